@@ -1,0 +1,145 @@
+package journal
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"github.com/nats-io/nats.go"
+	"github.com/nats-io/nats.go/jetstream"
+)
+
+// MaxEntry is the most that one event may weigh, headers included, in bytes. The broker's own limit is 1 MiB.
+const MaxEntry = 900 << 10
+
+// appendTimeout ends the wait for an acknowledgement. A cluster that lost its leader needs 4 to 9 s to choose another.
+const appendTimeout = 15 * time.Second
+
+// Append writes e as the event after the one given, which must be the subject's last; the zero Tail means that e is the first. It
+// returns only when e is synced, with e as the new last event. Recorded is raised to its predecessor's if it is lower, so that it
+// never decreases within a subject.
+//
+// Fails with ErrConflict, ErrFull, ErrTooLarge or ErrInvalid when nothing was written, with ErrUnknown when nobody can tell. When the
+// same event was already there with the same content, that is success. Several goroutines may append at once.
+func (j *Journal) Append(ctx context.Context, subject string, after Tail, e Entry) (Tail, error) {
+	stream, err := streamOf(subject)
+	if err != nil {
+		return Tail{}, err
+	}
+	if e, err = following(subject, after, e); err != nil {
+		return Tail{}, fmt.Errorf("append to %s after %d: %w", subject, after.Sequence, err)
+	}
+	m := &nats.Msg{Subject: subject, Header: header(e), Data: e.Data}
+	// The id is bound to its subject, or the broker would swallow an event whose id another subject has used.
+	m.Header[jetstream.MsgIDHeader] = []string{subject + ":" + escape(e.ID)}
+	m.Header[jetstream.ExpectedLastSubjSeqHeader] = []string{strconv.FormatUint(after.Sequence, 10)}
+	if m.Size() > MaxEntry {
+		return Tail{}, fmt.Errorf("append to %s: %w: %d bytes, at most %d", subject, ErrTooLarge, m.Size(), MaxEntry)
+	}
+	if err := ctx.Err(); err != nil {
+		return Tail{}, fmt.Errorf("append to %s: %w", subject, err)
+	}
+	if e.Sequence, err = j.publish(ctx, stream, m, e); err != nil {
+		return Tail{}, fmt.Errorf("append to %s after %d: %w", subject, after.Sequence, err)
+	}
+	return e.Tail(), nil
+}
+
+// following is e made ready to follow the given event.
+func following(subject string, after Tail, e Entry) (Entry, error) {
+	if e.ID == "" || e.Type == "" {
+		return e, fmt.Errorf("%w: it has no id or no type", ErrInvalid)
+	}
+	var err error
+	if e.Time, err = storable("time", e.Time); err != nil {
+		return e, err
+	}
+	if e.Recorded, err = storable("time of recording", e.Recorded.UTC()); err != nil {
+		return e, err
+	}
+	if e.Recorded.Before(after.Recorded) {
+		e.Recorded = after.Recorded.UTC()
+	}
+	e.Subject, e.Sequence, e.Prev = subject, 0, after.Digest
+	e.Digest = e.digest()
+	return e, nil
+}
+
+// publish sends one message and waits until it is durable.
+func (j *Journal) publish(ctx context.Context, stream Stream, m *nats.Msg, e Entry) (uint64, error) {
+	ctx, cancel := context.WithTimeout(ctx, appendTimeout)
+	defer cancel()
+	answer, err := j.nc.RequestMsgWithContext(ctx, m)
+	if err != nil {
+		return 0, unanswered(err)
+	}
+	ack, err := acknowledged(answer)
+	if err != nil {
+		return 0, err
+	}
+	if ack.Duplicate {
+		return j.repeated(ctx, stream, ack.Sequence, e)
+	}
+	return ack.Sequence, nil
+}
+
+// acknowledged reads the broker's answer to a write.
+func acknowledged(answer *nats.Msg) (jetstream.PubAck, error) {
+	var reply struct {
+		Error *jetstream.APIError `json:"error"`
+		jetstream.PubAck
+	}
+	if err := json.Unmarshal(answer.Data, &reply); err != nil {
+		return jetstream.PubAck{}, fmt.Errorf("%w: answer %q cannot be read: %w", ErrUnknown, answer.Data, err)
+	}
+	if reply.Error != nil {
+		return jetstream.PubAck{}, refused(reply.Error)
+	}
+	if reply.Sequence == 0 {
+		return jetstream.PubAck{}, fmt.Errorf("%w: answer %q holds no sequence", ErrUnknown, answer.Data)
+	}
+	return reply.PubAck, nil
+}
+
+// repeated deals with an acknowledgement that says "had that id already": only the event itself can tell whether it is ours.
+func (j *Journal) repeated(ctx context.Context, stream Stream, sequence uint64, e Entry) (uint64, error) {
+	stored, err := j.at(ctx, stream, sequence)
+	if err != nil {
+		return 0, fmt.Errorf("%w: read event %d back: %w", ErrUnknown, sequence, err)
+	}
+	if stored.Subject != e.Subject || stored.Digest != e.Digest {
+		return 0, fmt.Errorf("%w: id %s is already event %d with other content", ErrConflict, e.ID, sequence)
+	}
+	return sequence, nil
+}
+
+// Codes of the broker that mean something to a writer; all others leave the outcome open.
+const (
+	codeWrongLast         = 10071 // wrong last sequence: 41
+	codeWrongLastConstant = 10164 // wrong last sequence, from a cluster
+	codeNoResources       = 10023
+	codeStorageExceeded   = 10047
+	codeMaxStreamBytes    = 10122
+)
+
+// refused turns an error of the broker's into one of ours.
+func refused(e *jetstream.APIError) error {
+	switch e.ErrorCode {
+	case codeWrongLast, codeWrongLastConstant:
+		return fmt.Errorf("%w: %w", ErrConflict, e)
+	case codeNoResources, codeStorageExceeded, codeMaxStreamBytes:
+		return fmt.Errorf("%w: %w", ErrFull, e)
+	}
+	return fmt.Errorf("%w: %w", ErrUnknown, e)
+}
+
+// unanswered sorts the errors of a request that got no answer from the stream. Whatever was sent may have been stored.
+func unanswered(err error) error {
+	if errors.Is(err, nats.ErrConnectionClosed) {
+		return fmt.Errorf("%w: %w: %w", ErrUnknown, ErrClosed, err)
+	}
+	return fmt.Errorf("%w: %w", ErrUnknown, err)
+}

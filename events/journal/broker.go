@@ -1,0 +1,111 @@
+package journal
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"github.com/nats-io/nats-server/v2/server"
+	"github.com/nats-io/nats.go"
+)
+
+// broker is the NATS server inside this process. It opens no port.
+type broker struct {
+	dir string // the store, DIR/broker
+
+	mu     sync.Mutex // guards server
+	server *server.Server
+}
+
+// startTimeout allows for a start after a crash, when the broker reads all blocks: 3 s for 500 MB, measured.
+const startTimeout = 5 * time.Minute
+
+func storeDir(dir string) string { return filepath.Join(dir, "broker") }
+
+// blockDir is where the broker keeps a stream's block files.
+func blockDir(dir string, stream string) string {
+	return filepath.Join(storeDir(dir), server.JetStreamStoreDir, server.DEFAULT_GLOBAL_ACCOUNT, "streams", stream, "msgs")
+}
+
+func startBroker(ctx context.Context, dir string) (*broker, error) {
+	b := &broker{dir: storeDir(dir)}
+	return b, b.start(ctx)
+}
+
+// start runs a new server on the store.
+func (b *broker) start(ctx context.Context) error {
+	s, err := server.NewServer(&server.Options{
+		ServerName: "bydark",
+		DontListen: true,
+		JetStream:  true,
+		StoreDir:   b.dir,
+		SyncAlways: true, // an acknowledged event has been synced; the broker's default is 2 minutes later
+		NoSigs:     true,
+		NoLog:      true,
+	})
+	if err != nil {
+		return fmt.Errorf("broker in %s: %w", b.dir, err)
+	}
+	started := make(chan struct{})
+	go func() { // ends with the start; the server's own goroutines end with its shutdown
+		defer close(started)
+		s.Start()
+	}()
+	limit := time.NewTimer(startTimeout)
+	defer limit.Stop()
+	select {
+	case <-started:
+	case <-ctx.Done():
+		err = ctx.Err()
+	case <-limit.C:
+		err = errors.New("did not start in time")
+	}
+	if err == nil && !s.JetStreamEnabled() {
+		err = errors.New("did not open its store")
+	}
+	if config := s.JetStreamConfig(); err == nil && (config == nil || !config.SyncAlways) {
+		err = fmt.Errorf("%w: it does not sync before it acknowledges", ErrUnfit)
+	}
+	if err != nil {
+		<-started
+		s.Shutdown()
+		s.WaitForShutdown()
+		return fmt.Errorf("broker in %s: %w", b.dir, err)
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.server = s
+	return nil
+}
+
+// InProcessConn connects to the present server, whichever that is: a client that reconnects finds the one that was started anew.
+func (b *broker) InProcessConn() (net.Conn, error) {
+	b.mu.Lock()
+	s := b.server
+	b.mu.Unlock()
+	if s == nil {
+		return nil, errors.New("broker is down")
+	}
+	return s.InProcessConn()
+}
+
+func (b *broker) stop() {
+	b.mu.Lock()
+	s := b.server
+	b.server = nil
+	b.mu.Unlock()
+	if s != nil {
+		s.Shutdown()
+		s.WaitForShutdown()
+	}
+}
+
+// connectLocal connects to the broker in this process.
+func connectLocal(b *broker) (*nats.Conn, error) {
+	return nats.Connect("", nats.InProcessServer(b), nats.Name("bydark journal"),
+		nats.MaxReconnects(-1), nats.ReconnectWait(20*time.Millisecond), nats.ReconnectBufSize(-1))
+}

@@ -1,0 +1,145 @@
+package journal
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/nats-io/nats.go/jetstream"
+)
+
+// batch is the most events that one call of a follower's handle gets.
+const batch = 1000
+
+// retryPause is the wait before a lost broker is tried again.
+const retryPause = 100 * time.Millisecond
+
+// Follow reads a stream from the event after the given position, in order, without end, in batches of at most 1,000. caughtUp says
+// that nothing was left behind the batch when it was read; a follower that has nothing to read is told so once, with no events. New
+// events are handed out at once. A broker that goes away is waited for.
+//
+// Ends with the context's error, with handle's own error, with ErrOtherLog when the position is not of this log, or with ErrDamaged.
+func (j *Journal) Follow(ctx context.Context, stream Stream, from Position, handle func(events []Entry, caughtUp bool) error) error {
+	if err := stream.check(); err != nil {
+		return err
+	}
+	f := follower{j: j, stream: stream, at: from, handle: handle}
+	for {
+		err := f.run(ctx)
+		var stop *stopped
+		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case errors.As(err, &stop):
+			return stop.err
+		case errors.Is(err, ErrOtherLog), errors.Is(err, ErrDamaged):
+			return fmt.Errorf("follow %s from %d: %w", stream, f.at.Sequence, err)
+		case j.nc.IsClosed():
+			return fmt.Errorf("follow %s: %w", stream, ErrClosed)
+		}
+		j.log.Warn("log cannot be read, trying again", "stream", stream, "after", f.at.Sequence, "error", err)
+		if err := pause(ctx, retryPause); err != nil {
+			return err
+		}
+	}
+}
+
+// stopped carries handle's error past the errors that are worth another try.
+type stopped struct{ err error }
+
+func (s *stopped) Error() string { return s.err.Error() }
+
+// follower is one reader of a stream.
+type follower struct {
+	j      *Journal
+	stream Stream
+	at     Position // last event handed out
+	handle func([]Entry, bool) error
+}
+
+// run reads until something fails. It checks anew that the log is the one it has read so far: the broker may have come back with
+// another.
+func (f *follower) run(ctx context.Context) error {
+	stream, err := f.j.js.Stream(ctx, string(f.stream))
+	if err != nil {
+		return err
+	}
+	if err := f.j.belongs(ctx, f.stream, f.at, stream.CachedInfo()); err != nil {
+		return err
+	}
+	f.at.Created = stream.CachedInfo().Created.UTC()
+	consumer, err := stream.CreateConsumer(ctx, jetstream.ConsumerConfig{
+		DeliverPolicy:     jetstream.DeliverByStartSequencePolicy,
+		OptStartSeq:       f.at.Sequence + 1,
+		AckPolicy:         jetstream.AckNonePolicy,
+		MemoryStorage:     true,
+		Replicas:          1,
+		InactiveThreshold: time.Minute,
+	})
+	if err != nil {
+		return err
+	}
+	if consumer.CachedInfo().NumPending == 0 {
+		if err := f.hand(nil, true); err != nil {
+			return err
+		}
+	}
+	messages, err := consumer.Messages(jetstream.PullMaxMessages(2*batch), jetstream.PullExpiry(5*time.Second))
+	if err != nil {
+		return err
+	}
+	defer messages.Stop()
+	return f.read(ctx, messages)
+}
+
+func (f *follower) read(ctx context.Context, messages jetstream.MessagesContext) error {
+	var events []Entry
+	last := f.at.Sequence
+	for {
+		m, err := messages.Next(jetstream.NextContext(ctx))
+		if err != nil {
+			if len(events) > 0 && ctx.Err() == nil { // what has arrived is good
+				return errors.Join(f.hand(events, false), err)
+			}
+			return err
+		}
+		meta, err := m.Metadata()
+		if err != nil {
+			return err
+		}
+		if meta.Sequence.Stream != last+1 {
+			return f.gap(ctx, last, meta.Sequence.Stream)
+		}
+		e, err := entry(m.Subject(), meta.Sequence.Stream, m.Headers(), m.Data())
+		if err != nil {
+			return &Damage{Stream: f.stream, Last: last, Reason: err.Error()}
+		}
+		events, last = append(events, e), meta.Sequence.Stream
+		if caughtUp := meta.NumPending == 0; caughtUp || len(events) == batch {
+			if err := f.hand(events, caughtUp); err != nil {
+				return err
+			}
+			events = nil
+		}
+	}
+}
+
+func (f *follower) hand(events []Entry, caughtUp bool) error {
+	if err := f.handle(events, caughtUp); err != nil {
+		return &stopped{err: err}
+	}
+	if n := len(events); n > 0 {
+		f.at.Sequence, f.at.Digest = events[n-1].Sequence, events[n-1].Digest
+	}
+	return nil
+}
+
+// gap decides whether events that did not come were lost on the way, which another try heals, or are not in the log.
+func (f *follower) gap(ctx context.Context, last, next uint64) error {
+	_, err := f.j.at(ctx, f.stream, last+1)
+	if errors.Is(err, ErrOtherLog) {
+		return &Damage{Stream: f.stream, Last: last, Reason: fmt.Sprintf("event %d is followed by event %d", last, next)}
+	}
+	return errors.Join(fmt.Errorf("event %d came after event %d", next, last), err)
+}

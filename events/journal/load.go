@@ -1,0 +1,222 @@
+package journal
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"strconv"
+	"time"
+
+	"github.com/nats-io/nats.go"
+)
+
+// loadTimeout ends the wait for one page of events.
+const loadTimeout = 10 * time.Second
+
+// page is how many events are asked for at once. A page is held in memory by the broker while it is sent.
+const page = 1000
+
+// Load returns all events of a subject with a higher sequence than after, in order: complete, or not at all. after is 0 or the
+// sequence of an event of that subject, and each event is checked to follow its predecessor by digest, the first one included. An
+// unknown subject has no events.
+//
+// Fails with ErrOtherLog when there is no event of the subject at after, with ErrDamaged when the chain is broken.
+func (j *Journal) Load(ctx context.Context, subject string, after uint64) ([]Entry, error) {
+	stream, err := streamOf(subject)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := j.load(ctx, stream, subject, after)
+	if err != nil {
+		return nil, fmt.Errorf("load %s after %d: %w", subject, after, err)
+	}
+	return entries, nil
+}
+
+func (j *Journal) load(ctx context.Context, stream Stream, subject string, after uint64) ([]Entry, error) {
+	upto, err := j.lastOf(ctx, stream, subject)
+	if err != nil {
+		return nil, err
+	}
+	var entries []Entry
+	var prev Entry
+	// The event at after is fetched too, to see that it is there and what follows it must name.
+	for from := max(after, 1); ; {
+		got, pending, err := j.fetch(ctx, stream, directRequest{Seq: from, NextFor: subject, Batch: page})
+		if err != nil {
+			return nil, err
+		}
+		for _, e := range got {
+			if after > 0 && prev.Sequence == 0 {
+				if e.Sequence != after {
+					return nil, fmt.Errorf("%w: no event of %s at %d", ErrOtherLog, subject, after)
+				}
+				prev = e
+				continue
+			}
+			if e.Prev != prev.Digest {
+				return nil, &Damage{Stream: stream, Last: prev.Sequence,
+					Reason: fmt.Sprintf("event %d of %s does not follow event %d", e.Sequence, subject, prev.Sequence)}
+			}
+			entries, prev = append(entries, e), e
+		}
+		switch {
+		case pending == 0 && prev.Sequence < upto:
+			// A replica that lags has answered. Ask again from where it ended.
+			if err := pause(ctx, lagPause); err != nil {
+				return nil, err
+			}
+		case pending == 0 && after > 0 && prev.Sequence == 0:
+			return nil, fmt.Errorf("%w: no event of %s at %d", ErrOtherLog, subject, after)
+		case pending == 0:
+			return entries, nil
+		case len(got) == 0:
+			return nil, fmt.Errorf("page from %d is empty though %d events are pending", from, pending)
+		}
+		if prev.Sequence > 0 {
+			from = prev.Sequence + 1
+		}
+	}
+}
+
+// lagPause is the wait before a replica that lags is asked again.
+const lagPause = 5 * time.Millisecond
+
+// lastOf is the sequence that a load must reach. One replica answers from what it acknowledged, so there is nothing to ask; with more,
+// any of them may answer a load, and only the leader knows.
+func (j *Journal) lastOf(ctx context.Context, stream Stream, subject string) (uint64, error) {
+	if j.replicas <= 1 {
+		return 0, nil
+	}
+	request, err := json.Marshal(directRequest{LastFor: subject})
+	if err != nil {
+		return 0, err
+	}
+	ctx, cancel := context.WithTimeout(ctx, loadTimeout)
+	defer cancel()
+	answer, err := j.nc.RequestWithContext(ctx, "$JS.API.STREAM.MSG.GET."+string(stream), request)
+	if err != nil {
+		return 0, err
+	}
+	var reply struct {
+		Error   *apiError `json:"error"`
+		Message struct {
+			Sequence uint64 `json:"seq"`
+		} `json:"message"`
+	}
+	if err := json.Unmarshal(answer.Data, &reply); err != nil {
+		return 0, fmt.Errorf("answer of the leader: %w", err)
+	}
+	if reply.Error != nil && reply.Error.Code == 404 {
+		return 0, nil
+	}
+	if reply.Error != nil {
+		return 0, reply.Error
+	}
+	return reply.Message.Sequence, nil
+}
+
+// directRequest asks the broker for messages past all consumers.
+type directRequest struct {
+	Seq     uint64 `json:"seq,omitempty"`
+	NextFor string `json:"next_by_subj,omitempty"`
+	LastFor string `json:"last_by_subj,omitempty"`
+	Batch   int    `json:"batch,omitempty"`
+}
+
+// fetch gets one page and the number of events that remain behind it. The broker ends a page early when it grows too large, so only
+// that number tells whether there is more.
+func (j *Journal) fetch(ctx context.Context, stream Stream, request directRequest) ([]Entry, uint64, error) {
+	ctx, cancel := context.WithTimeout(ctx, loadTimeout)
+	defer cancel()
+	body, err := json.Marshal(request)
+	if err != nil {
+		return nil, 0, err
+	}
+	inbox := j.nc.NewInbox()
+	sub, err := j.nc.SubscribeSync(inbox)
+	if err != nil {
+		return nil, 0, err
+	}
+	defer func() { _ = sub.Unsubscribe() }() // fails only when the connection is gone, and the subscription with it
+	if err := sub.SetPendingLimits(-1, -1); err != nil {
+		return nil, 0, err
+	}
+	if err := j.nc.PublishRequest("$JS.API.DIRECT.GET."+string(stream), inbox, body); err != nil {
+		return nil, 0, err
+	}
+	var entries []Entry
+	var pending uint64
+	for {
+		m, err := sub.NextMsgWithContext(ctx)
+		if err != nil {
+			return nil, 0, err
+		}
+		switch status := m.Header.Get("Status"); status {
+		case "":
+		case "204": // end of the page
+			return entries, pending, nil
+		case "404": // nothing there
+			return entries, 0, nil
+		default:
+			return nil, 0, fmt.Errorf("broker answered %s %s", status, m.Header.Get("Description"))
+		}
+		e, left, err := fetched(stream, m)
+		if err != nil {
+			return nil, 0, err
+		}
+		entries, pending = append(entries, e), left
+	}
+}
+
+// fetched reads one message of a page.
+func fetched(stream Stream, m *nats.Msg) (Entry, uint64, error) {
+	sequence, err := strconv.ParseUint(m.Header.Get("Nats-Sequence"), 10, 64)
+	if err != nil {
+		return Entry{}, 0, fmt.Errorf("answer without sequence: %w", err)
+	}
+	pending, err := strconv.ParseUint(m.Header.Get("Nats-Num-Pending"), 10, 64)
+	if err != nil {
+		return Entry{}, 0, fmt.Errorf("answer without number of pending events: %w", err)
+	}
+	e, err := entry(m.Header.Get("Nats-Subject"), sequence, m.Header, m.Data)
+	if err != nil {
+		return Entry{}, 0, &Damage{Stream: stream, Last: sequence - 1, Reason: err.Error()}
+	}
+	return e, pending, nil
+}
+
+// at reads the event at a sequence.
+func (j *Journal) at(ctx context.Context, stream Stream, sequence uint64) (Entry, error) {
+	got, _, err := j.fetch(ctx, stream, directRequest{Seq: sequence, Batch: 1})
+	if err != nil {
+		return Entry{}, err
+	}
+	if len(got) != 1 || got[0].Sequence != sequence {
+		return Entry{}, fmt.Errorf("%w: stream %s has no event %d", ErrOtherLog, stream, sequence)
+	}
+	return got[0], nil
+}
+
+// apiError is how the broker refuses a request.
+type apiError struct {
+	Code        int    `json:"code"`
+	ErrorCode   int    `json:"err_code"`
+	Description string `json:"description"`
+}
+
+func (e *apiError) Error() string {
+	return fmt.Sprintf("broker refused: %s (%d, %d)", e.Description, e.Code, e.ErrorCode)
+}
+
+// pause waits, unless the context ends first.
+func pause(ctx context.Context, d time.Duration) error {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-t.C:
+		return nil
+	}
+}
