@@ -1,0 +1,111 @@
+package events
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+)
+
+// row is one kind of event. Names are written by hand and never changed: the log
+// holds them for ever, whatever the Go type is called. A changed meaning gets a new
+// version and an upcaster (upcast.go); a renamed Go type changes nothing here.
+type row struct {
+	// report is the name in a report, family the family of the wire name, event the
+	// event's name in it.
+	report, family, event string
+	version               int
+	// zero makes an empty body to decode into, a pointer.
+	zero func() any
+	body reflect.Type
+	// internal events are made by the service itself and refused as reports.
+	internal bool
+}
+
+func (r row) wire() string { return fmt.Sprintf("bydark.%s.%s.v%d", r.family, r.event, r.version) }
+
+func one[T Body](report, family, event string, version int) row {
+	return row{
+		report: report, family: family, event: event, version: version,
+		zero: func() any { return new(T) }, body: reflect.TypeFor[T](),
+	}
+}
+
+func byService(r row) row { r.internal = true; return r }
+
+var catalogue = []row{
+	byService(one[JobOpened]("job-opened", "job", "opened", 1)),
+	one[RoofDrawn]("roof-drawn", "job", "roof-drawn", 1),
+	one[AssemblyChosen]("assembly-chosen", "job", "assembly-chosen", 1),
+	one[EstimateIssued]("estimate-issued", "job", "estimate-issued", 1),
+	one[CrewPlanned]("crew-planned", "job", "crew-planned", 1),
+	one[JobClosed]("job-closed", "job", "closed", 1),
+	one[JobReopened]("job-reopened", "job", "reopened", 1),
+	one[MeasureTaken]("measure-taken", "measure", "measure-taken", 1),
+	one[MaterialOrdered]("material-ordered", "material", "ordered", 1),
+	one[MaterialReceived]("material-received", "material", "received", 1),
+	one[MaterialMoved]("material-moved", "material", "moved", 1),
+	one[MaterialCounted]("material-counted", "material", "counted", 1),
+	one[MaterialSpoiled]("material-spoiled", "material", "spoiled", 1),
+	one[MaterialReturned]("material-returned", "material", "returned", 1),
+	one[DeckOpened]("deck-opened", "work", "deck-opened", 1),
+	one[LayerLaid]("layer-laid", "work", "layer-laid", 1),
+	one[PanelCut]("panel-cut", "work", "panel-cut", 1),
+	one[PanelSet]("panel-set", "work", "panel-set", 1),
+	one[TrimInstalled]("trim-installed", "work", "trim-installed", 1),
+	one[SealMade]("seal-made", "work", "seal-made", 1),
+	one[CoverPlaced]("cover-placed", "work", "cover-placed", 1),
+	one[CoverRemoved]("cover-removed", "work", "cover-removed", 1),
+	one[WeatherTightReached]("weather-tight-reached", "work", "weather-tight-reached", 1),
+	one[DayStarted]("day-started", "day", "day-started", 1),
+	one[DayEnded]("day-ended", "day", "day-ended", 1),
+	one[PunchRaised]("punch-raised", "punch", "raised", 1),
+	one[PunchAssigned]("punch-assigned", "punch", "assigned", 1),
+	one[PunchFixed]("punch-fixed", "punch", "fixed", 1),
+	one[PunchVerified]("punch-verified", "punch", "verified", 1),
+	one[PunchReopened]("punch-reopened", "punch", "reopened", 1),
+	one[PunchWaived]("punch-waived", "punch", "waived", 1),
+	one[PhotoAttached]("photo-attached", "punch", "photo-attached", 1),
+	one[CheckSigned]("check-signed", "closeout", "check-signed", 1),
+	one[ReportWithdrawn]("report-withdrawn", "correction", "report-withdrawn", 1),
+}
+
+// Reports lists the names that a report's type may have, sorted.
+func Reports() []string {
+	var names []string
+	for _, r := range catalogue {
+		if !r.internal {
+			names = append(names, r.report)
+		}
+	}
+	slices.Sort(names)
+	return names
+}
+
+// Zero is an empty body of a report's type, for whoever describes the types to
+// others; false for a name that no report has.
+func Zero(report string) (Body, bool) {
+	r, ok := rowOfReport(report)
+	if !ok {
+		return nil, false
+	}
+	return reflect.Zero(r.body).Interface().(Body), true
+}
+
+func rowOf(b Body) row {
+	t := reflect.TypeOf(b)
+	for _, r := range catalogue {
+		if r.body == t {
+			return r
+		}
+	}
+	panic(fmt.Sprintf("events: %T is not in the catalogue", b))
+}
+
+func rowOfReport(name string) (row, bool) {
+	for _, r := range catalogue {
+		if r.report == name && !r.internal {
+			return r, true
+		}
+	}
+	return row{}, false
+}
