@@ -1,0 +1,239 @@
+package cutplan
+
+import (
+	"math"
+	"math/big"
+)
+
+// master is the linear relaxation by patterns of Gilmore and Gomory, "A linear programming approach to the
+// cutting-stock problem", Operations Research 9 (1961): one column a pattern, made when its price says that it helps.
+// Patterns are proper: no size oftener than it is still needed. left and bars are what remains once patterns were fixed.
+type master struct {
+	in       *instance
+	lp       *simplex
+	pats     []pattern // by column; stock -1 for surplus and slack
+	left     []int64
+	bars     []int64 // counted stock left, unlimited otherwise
+	stockRow []int32 // row of a counted stock, -1 otherwise
+	unit     float64 // the dearest bar: costs in the LP are parts of it
+	scale    int64   // whole-number duals are cost units times scale
+	ks       knapsack
+	y        []int64 // duals in whole numbers
+	z        []int64 // no bar of that stock is worth more under y
+	floor    int64   // proven lower bound on the cost of what is left
+	stop     func() bool
+}
+
+func newMaster(in *instance, stop func() bool) *master {
+	m := &master{in: in, stop: stop, left: append([]int64(nil), in.d...)}
+	top := int64(1)
+	rows := len(in.w)
+	for _, s := range in.stocks {
+		top = max(top, s.cost)
+		m.bars = append(m.bars, s.count)
+		if s.count == unlimited {
+			m.stockRow = append(m.stockRow, -1)
+			continue
+		}
+		m.stockRow = append(m.stockRow, int32(rows))
+		rows++
+	}
+	m.unit = float64(top)
+	m.scale = max(1, (1<<42)/top)
+	m.lp = newSimplex(m.rhs(rows))
+	m.y = make([]int64, len(in.w))
+	m.z = make([]int64, len(in.stocks))
+	base := make([]int32, rows)
+	for i := range in.w {
+		base[i] = m.addPattern(pattern{stock: m.single(i), item: []int32{int32(i)}, n: []int32{1}})
+	}
+	for i := range in.w {
+		m.pats = append(m.pats, pattern{stock: -1})
+		m.lp.add(0, []int32{int32(i)}, []float64{-1})
+	}
+	for _, r := range m.stockRow {
+		if r >= 0 {
+			m.pats = append(m.pats, pattern{stock: -1})
+			base[r] = m.lp.add(0, []int32{r}, []float64{1})
+		}
+	}
+	m.lp.begin(base)
+	return m
+}
+
+func (m *master) rhs(rows int) []float64 {
+	rhs := make([]float64, rows)
+	for i, d := range m.left {
+		rhs[i] = float64(d)
+	}
+	for t, r := range m.stockRow {
+		if r >= 0 {
+			rhs[r] = float64(m.bars[t])
+		}
+	}
+	return rhs
+}
+
+// single is the cheapest unlimited stock that holds size i; newInstance sees to it that there is one.
+func (m *master) single(i int) int {
+	best := -1
+	for t, s := range m.in.stocks {
+		if s.count == unlimited && s.cap >= m.in.w[i] && (best < 0 || s.cost < m.in.stocks[best].cost) {
+			best = t
+		}
+	}
+	return best
+}
+
+func (m *master) addPattern(p pattern) int32 {
+	rows := append([]int32(nil), p.item...)
+	vals := make([]float64, len(p.n), len(p.n)+1)
+	for k, n := range p.n {
+		vals[k] = float64(n)
+	}
+	if r := m.stockRow[p.stock]; r >= 0 {
+		rows = append(rows, r)
+		vals = append(vals, 1)
+	}
+	m.pats = append(m.pats, p)
+	return m.lp.add(float64(m.in.stocks[p.stock].cost)/m.unit, rows, vals)
+}
+
+// generate solves the relaxation of what is left; false when stopped. Then floor is a proven bound, by a certificate in
+// whole numbers: duals y, rounded down, under which the knapsack shows that no bar is worth more than z.
+func (m *master) generate() bool {
+	if !m.lp.dual(m.stop) {
+		if m.stop() || !m.lp.refactor() || !m.lp.dual(m.stop) {
+			return false
+		}
+	}
+	for {
+		if !m.lp.primal(m.stop) {
+			return false
+		}
+		grown, sure := m.price()
+		if !sure && !grown {
+			return false
+		}
+		if !grown {
+			m.floor = m.certified()
+			return true
+		}
+	}
+}
+
+// price looks for patterns that help. sure is false when it was stopped.
+func (m *master) price() (grown, sure bool) {
+	u := m.unit * float64(m.scale)
+	for i := range m.y {
+		m.y[i] = int64(math.Max(0, m.lp.y[i]) * u)
+	}
+	slack := max(1, int64(u*2e-9))
+	sure = true
+	for t, s := range m.in.stocks {
+		m.z[t] = s.cost*m.scale + slack
+		if r := m.stockRow[t]; r >= 0 {
+			m.z[t] += int64(math.Ceil(math.Max(0, -m.lp.y[r]) * u))
+		}
+		if m.bars[t] == 0 {
+			continue
+		}
+		m.ks.load(m.in.w, m.y, m.left, s.cap)
+		best, certain := m.ks.above(s.cap, m.z[t], m.stop)
+		if best == m.z[t] {
+			sure = sure && certain
+			continue
+		}
+		grown = true
+		for k, f := range m.ks.found {
+			if k >= len(m.ks.found)-4 {
+				m.addPattern(pattern{t, f.item, f.n})
+			}
+		}
+	}
+	return grown, sure
+}
+
+// certified is the Lagrangean bound of y in exact arithmetic: scaled by N/D until no unlimited bar is worth more than it
+// costs, less what the counted bars are worth beyond their cost; rounded up to what costs can add up to.
+func (m *master) certified() int64 {
+	return lagrange(m.in, m.left, m.bars, m.y, m.z, m.scale)
+}
+
+func lagrange(in *instance, left, bars, y, z []int64, scale int64) int64 {
+	num, den := big.NewInt(1), big.NewInt(1)
+	for t, s := range in.stocks {
+		c := new(big.Int).Mul(big.NewInt(s.cost), big.NewInt(scale))
+		zt := big.NewInt(z[t])
+		if bars[t] != unlimited || zt.Sign() <= 0 {
+			continue
+		}
+		if new(big.Int).Mul(c, den).Cmp(new(big.Int).Mul(zt, num)) < 0 {
+			num, den = c, zt
+		}
+	}
+	sum := new(big.Int)
+	for i, d := range left {
+		sum.Add(sum, new(big.Int).Mul(big.NewInt(d), big.NewInt(y[i])))
+	}
+	sum.Mul(sum, num)
+	for t, s := range in.stocks {
+		if bars[t] == unlimited {
+			continue
+		}
+		over := new(big.Int).Mul(big.NewInt(z[t]), num)
+		c := new(big.Int).Mul(big.NewInt(s.cost), big.NewInt(scale))
+		over.Sub(over, c.Mul(c, den))
+		if over.Sign() > 0 {
+			sum.Sub(sum, over.Mul(over, big.NewInt(bars[t])))
+		}
+	}
+	den.Mul(den, big.NewInt(scale))
+	if sum.Sign() <= 0 {
+		return 0
+	}
+	// Round up to a multiple of the step between costs.
+	step := big.NewInt(in.step())
+	den.Mul(den, step)
+	sum.Add(sum, den).Sub(sum, big.NewInt(1)).Div(sum, den)
+	return sum.Int64() * in.step()
+}
+
+// step is the greatest common divisor of the costs: every plan's cost is a multiple of it.
+func (in *instance) step() int64 {
+	g := int64(0)
+	for _, s := range in.stocks {
+		g = gcd(g, s.cost)
+	}
+	return max(g, 1)
+}
+
+// fix cuts column j so many times: what is left falls, columns no longer proper are barred.
+func (m *master) fix(j int32, times int64) {
+	p := m.pats[j]
+	for k, i := range p.item {
+		m.left[i] = max(0, m.left[i]-int64(p.n[k])*times)
+	}
+	if m.bars[p.stock] != unlimited {
+		m.bars[p.stock] -= times
+	}
+	copy(m.lp.rhs, m.rhs(m.lp.m))
+	for j, p := range m.pats {
+		if p.stock < 0 || m.lp.off[j] {
+			continue
+		}
+		if !m.proper(p) {
+			m.lp.off[j] = true
+		}
+	}
+	m.lp.refresh()
+}
+
+func (m *master) proper(p pattern) bool {
+	for k, i := range p.item {
+		if int64(p.n[k]) > m.left[i] {
+			return false
+		}
+	}
+	return m.bars[p.stock] != 0
+}

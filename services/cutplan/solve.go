@@ -1,0 +1,113 @@
+package cutplan
+
+import "slices"
+
+// result of the search over whole numbers.
+type result struct {
+	packing
+	lower int64 // proven lower bound on the cost
+}
+
+func (r result) proven() bool { return r.lower >= r.cost }
+
+// solve plans the bars. It stops early when stop says so and then returns the best plan so far. Everything is
+// deterministic but for when stop strikes.
+func solve(in *instance, stop func() bool) result {
+	s := &search{in: in, stop: stop}
+	s.best.cost = int64(1) << 62
+	for _, order := range s.orders() {
+		if uses, ok := bestFit(in, in.d, bars(in), order); ok {
+			s.offer(uses)
+		}
+	}
+	if uses, ok := cheapFill(in, in.d, bars(in)); ok {
+		s.offer(uses)
+	}
+	s.lower = quickBound(in)
+	if s.done() {
+		return result{s.best, s.lower}
+	}
+	if len(in.stocks) == 1 && len(in.w) <= 2000 {
+		if uses, ok := tightFill(in, in.d, 0, &s.ks, stop); ok {
+			s.offer(uses)
+		}
+		if s.done() {
+			return result{s.best, s.lower}
+		}
+	}
+	m := newMaster(in, stop)
+	for _, u := range s.best.uses {
+		m.addPattern(u.pattern)
+	}
+	if !m.generate() {
+		return result{s.best, s.lower}
+	}
+	s.lower = max(s.lower, m.floor)
+	root := m.lp.save()
+	for departures := range 4 {
+		if s.done() || stop() {
+			break
+		}
+		m.lp.restore(root)
+		copy(m.left, in.d)
+		m.bars = bars(in)
+		m.barImproper()
+		s.dive(m, nil, departures)
+	}
+	return result{s.best, s.lower}
+}
+
+func bars(in *instance) []int64 {
+	out := make([]int64, len(in.stocks))
+	for t, s := range in.stocks {
+		out[t] = s.count
+	}
+	return out
+}
+
+// quickBound for one kind of bar.
+func quickBound(in *instance) int64 {
+	if len(in.stocks) != 1 || in.stocks[0].count != unlimited {
+		return 0
+	}
+	return max(volumeBound(in), martelloTothBound(in)) * in.stocks[0].cost
+}
+
+func volumeBound(in *instance) int64 {
+	var sum int64
+	for i, w := range in.w {
+		sum += w * in.d[i]
+	}
+	c := in.stocks[0].cap
+	return (sum + c - 1) / c
+}
+
+// martelloTothBound is L2 of Martello and Toth, "Lower bounds and reduction procedures for the bin packing problem"
+// (1990): for a threshold a, pieces over C-a fill a bar each, pieces over C/2 need one each, the rest down to a fills up.
+func martelloTothBound(in *instance) int64 {
+	c := in.stocks[0].cap
+	var best int64
+	for _, a := range append(slices.Clone(in.w), 0) {
+		if a > c/2 {
+			continue
+		}
+		var big, mid, midRoom, small int64
+		for i, w := range in.w {
+			switch {
+			case w > c-a:
+				big += in.d[i]
+			case 2*w > c:
+				mid += in.d[i]
+				midRoom += (c - w) * in.d[i]
+			case w >= a:
+				small += w * in.d[i]
+			}
+		}
+		l := big + mid
+		if small > midRoom {
+			l += (small - midRoom + c - 1) / c
+		}
+		best = max(best, l)
+	}
+	return best
+}
