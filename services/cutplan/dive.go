@@ -34,40 +34,26 @@ func (s *search) dive(m *master, fixed []use, departures int) {
 	if s.stop() || s.done() {
 		return
 	}
-	if !m.generate() {
-		return
-	}
-	spent := s.in.costOf(fixed)
-	if float64(spent)+m.lp.value()*m.unit > float64(s.goal())+1e-6*m.unit {
-		return
-	}
 	for {
-		whole := false
-		for r, j := range m.lp.base {
-			if p := m.pats[j]; p.stock >= 0 && !m.lp.off[j] {
-				if n := int64(math.Floor(m.lp.x[r] + 1e-7)); n > 0 && m.proper(p) {
-					fixed = append(fixed, use{p, n})
-					m.fix(j, n)
-					whole = true
-					break
-				}
-			}
+		if !m.generate() || float64(s.in.costOf(fixed))+m.lp.value()*m.unit > float64(s.goal())+1e-6*m.unit {
+			return
 		}
-		if !whole {
+		whole := m.wholes()
+		if len(whole) == 0 {
 			break
 		}
-		if !m.lp.dual(m.stop) {
-			break
+		for _, w := range whole {
+			fixed = append(fixed, use{m.pats[w.col], w.times})
+			m.fix(w.col, w.times)
 		}
-	}
-	spent = s.in.costOf(fixed)
-	if !slices.ContainsFunc(m.left, func(n int64) bool { return n > 0 }) {
-		s.offer(fixed)
-		return
-	}
-	s.finish(m, fixed)
-	if s.done() || !m.generate() {
-		return
+		if !slices.ContainsFunc(m.left, func(n int64) bool { return n > 0 }) {
+			s.offer(fixed)
+			return
+		}
+		s.finish(m, fixed)
+		if s.done() {
+			return
+		}
 	}
 	type choice struct {
 		col  int32
@@ -159,6 +145,26 @@ func (s *search) orders() [][]int {
 				}
 			}
 			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// cut is a column and how often it is taken.
+type cut struct {
+	col   int32
+	times int64
+}
+
+// wholes are the columns that the relaxation takes at least once, with the whole part of how often.
+func (m *master) wholes() []cut {
+	var out []cut
+	for r, j := range m.lp.base {
+		if m.pats[j].stock < 0 || m.lp.off[j] {
+			continue
+		}
+		if n := int64(math.Floor(m.lp.x[r] + 1e-7)); n > 0 {
+			out = append(out, cut{j, n})
 		}
 	}
 	return out

@@ -44,7 +44,7 @@ func solve(in *instance, stop func() bool) result {
 	}
 	s.lower = max(s.lower, m.floor)
 	root := m.lp.save()
-	for departures := range 4 {
+	for departures := range 30 {
 		if s.done() || stop() {
 			break
 		}
