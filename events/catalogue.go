@@ -67,6 +67,14 @@ var catalogue = []row{
 	one[PhotoAttached]("photo-attached", "punch", "photo-attached", 1),
 	one[CheckSigned]("check-signed", "closeout", "check-signed", 1),
 	one[ReportWithdrawn]("report-withdrawn", "correction", "report-withdrawn", 1),
+	byService(one[CompanyOpened]("company-opened", "door", "company-opened", 1)),
+	byService(one[PersonAdded]("person-added", "door", "person-added", 1)),
+	byService(one[RoleChanged]("role-changed", "door", "role-changed", 1)),
+	byService(one[PersonRemoved]("person-removed", "door", "person-removed", 1)),
+	byService(one[TokenIssued]("token-issued", "door", "token-issued", 1)),
+	byService(one[TokenRevoked]("token-revoked", "door", "token-revoked", 1)),
+	byService(one[SignedIn]("signed-in", "door", "signed-in", 1)),
+	byService(one[SignedOut]("signed-out", "door", "signed-out", 1)),
 }
 
 // Reports lists the names that a report's type may have, sorted.
