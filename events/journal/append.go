@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -39,7 +40,7 @@ func (j *Journal) Append(ctx context.Context, subject string, after Tail, e Entr
 	if m.Size() > MaxEntry {
 		return Tail{}, fmt.Errorf("append to %s: %w: %d bytes, at most %d", subject, ErrTooLarge, m.Size(), MaxEntry)
 	}
-	if err := ctx.Err(); err != nil {
+	if err := cmp.Or(ctx.Err(), j.room()); err != nil {
 		return Tail{}, fmt.Errorf("append to %s: %w", subject, err)
 	}
 	if e.Sequence, err = j.publish(ctx, stream, m, e); err != nil {
@@ -72,18 +73,35 @@ func following(subject string, after Tail, e Entry) (Entry, error) {
 func (j *Journal) publish(ctx context.Context, stream Stream, m *nats.Msg, e Entry) (uint64, error) {
 	ctx, cancel := context.WithTimeout(ctx, appendTimeout)
 	defer cancel()
+	ctx, release := j.link.bound(ctx)
+	defer release()
 	answer, err := j.nc.RequestMsgWithContext(ctx, m)
 	if err != nil {
-		return 0, unanswered(err)
+		return 0, unanswered(ctx, err)
 	}
 	ack, err := acknowledged(answer)
 	if err != nil {
 		return 0, err
 	}
 	if ack.Duplicate {
-		return j.repeated(ctx, stream, ack.Sequence, e)
+		if err := j.repeated(ctx, stream, ack.Sequence, e); err != nil {
+			return 0, err
+		}
+	}
+	if j.local != nil {
+		if err := j.local.durability.settle(stream, ack.Sequence); err != nil {
+			return 0, fmt.Errorf("%w: %w", ErrUnknown, err)
+		}
 	}
 	return ack.Sequence, nil
+}
+
+// room fails with ErrFull when the log's disk is ours and near its end.
+func (j *Journal) room() error {
+	if j.local == nil {
+		return nil
+	}
+	return room(j.local.dir, j.local.spare)
 }
 
 // acknowledged reads the broker's answer to a write.
@@ -105,15 +123,15 @@ func acknowledged(answer *nats.Msg) (jetstream.PubAck, error) {
 }
 
 // repeated deals with an acknowledgement that says "had that id already": only the event itself can tell whether it is ours.
-func (j *Journal) repeated(ctx context.Context, stream Stream, sequence uint64, e Entry) (uint64, error) {
+func (j *Journal) repeated(ctx context.Context, stream Stream, sequence uint64, e Entry) error {
 	stored, err := j.at(ctx, stream, sequence)
 	if err != nil {
-		return 0, fmt.Errorf("%w: read event %d back: %w", ErrUnknown, sequence, err)
+		return fmt.Errorf("%w: read event %d back: %w", ErrUnknown, sequence, err)
 	}
 	if stored.Subject != e.Subject || stored.Digest != e.Digest {
-		return 0, fmt.Errorf("%w: id %s is already event %d with other content", ErrConflict, e.ID, sequence)
+		return fmt.Errorf("%w: id %s is already event %d with other content", ErrConflict, e.ID, sequence)
 	}
-	return sequence, nil
+	return nil
 }
 
 // Codes of the broker that mean something to a writer; all others leave the outcome open.
@@ -137,7 +155,10 @@ func refused(e *jetstream.APIError) error {
 }
 
 // unanswered sorts the errors of a request that got no answer from the stream. Whatever was sent may have been stored.
-func unanswered(err error) error {
+func unanswered(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		err = context.Cause(ctx)
+	}
 	if errors.Is(err, nats.ErrConnectionClosed) {
 		return fmt.Errorf("%w: %w: %w", ErrUnknown, ErrClosed, err)
 	}

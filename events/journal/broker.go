@@ -4,18 +4,19 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"path/filepath"
 	"sync"
 	"time"
 
 	"github.com/nats-io/nats-server/v2/server"
-	"github.com/nats-io/nats.go"
 )
 
 // broker is the NATS server inside this process. It opens no port.
 type broker struct {
 	dir string // the store, DIR/broker
+	log *slog.Logger
 
 	mu     sync.Mutex // guards server
 	server *server.Server
@@ -31,8 +32,8 @@ func blockDir(dir string, stream string) string {
 	return filepath.Join(storeDir(dir), server.JetStreamStoreDir, server.DEFAULT_GLOBAL_ACCOUNT, "streams", stream, "msgs")
 }
 
-func startBroker(ctx context.Context, dir string) (*broker, error) {
-	b := &broker{dir: storeDir(dir)}
+func startBroker(ctx context.Context, dir string, log *slog.Logger) (*broker, error) {
+	b := &broker{dir: storeDir(dir), log: log}
 	return b, b.start(ctx)
 }
 
@@ -50,6 +51,7 @@ func (b *broker) start(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("broker in %s: %w", b.dir, err)
 	}
+	s.SetLoggerV2(brokerLog{b.log}, false, false, false)
 	started := make(chan struct{})
 	go func() { // ends with the start; the server's own goroutines end with its shutdown
 		defer close(started)
@@ -102,10 +104,4 @@ func (b *broker) stop() {
 		s.Shutdown()
 		s.WaitForShutdown()
 	}
-}
-
-// connectLocal connects to the broker in this process.
-func connectLocal(b *broker) (*nats.Conn, error) {
-	return nats.Connect("", nats.InProcessServer(b), nats.Name("bydark journal"),
-		nats.MaxReconnects(-1), nats.ReconnectWait(20*time.Millisecond), nats.ReconnectBufSize(-1))
 }

@@ -29,10 +29,10 @@ func (j *Journal) Follow(ctx context.Context, stream Stream, from Position, hand
 		err := f.run(ctx)
 		var stop *stopped
 		switch {
-		case ctx.Err() != nil:
-			return ctx.Err()
 		case errors.As(err, &stop):
 			return stop.err
+		case ctx.Err() != nil:
+			return ctx.Err()
 		case errors.Is(err, ErrOtherLog), errors.Is(err, ErrDamaged):
 			return fmt.Errorf("follow %s from %d: %w", stream, f.at.Sequence, err)
 		case j.nc.IsClosed():
@@ -61,6 +61,8 @@ type follower struct {
 // run reads until something fails. It checks anew that the log is the one it has read so far: the broker may have come back with
 // another.
 func (f *follower) run(ctx context.Context) error {
+	ctx, release := f.j.link.bound(ctx)
+	defer release()
 	stream, err := f.j.js.Stream(ctx, string(f.stream))
 	if err != nil {
 		return err
@@ -89,7 +91,13 @@ func (f *follower) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	defer messages.Stop()
+	defer func() {
+		messages.Stop()
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Second)
+		defer cancel()
+		// If this fails the broker takes the consumer away by itself, after InactiveThreshold.
+		_ = stream.DeleteConsumer(ctx, consumer.CachedInfo().Name)
+	}()
 	return f.read(ctx, messages)
 }
 

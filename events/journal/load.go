@@ -129,6 +129,8 @@ type directRequest struct {
 func (j *Journal) fetch(ctx context.Context, stream Stream, request directRequest) ([]Entry, uint64, error) {
 	ctx, cancel := context.WithTimeout(ctx, loadTimeout)
 	defer cancel()
+	ctx, release := j.link.bound(ctx)
+	defer release()
 	body, err := json.Marshal(request)
 	if err != nil {
 		return nil, 0, err
@@ -149,6 +151,9 @@ func (j *Journal) fetch(ctx context.Context, stream Stream, request directReques
 	var pending uint64
 	for {
 		m, err := sub.NextMsgWithContext(ctx)
+		if ctx.Err() != nil {
+			return nil, 0, context.Cause(ctx)
+		}
 		if err != nil {
 			return nil, 0, err
 		}

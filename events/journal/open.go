@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"os"
 	"time"
 
 	"github.com/nats-io/nats.go"
@@ -20,8 +19,19 @@ type Options struct {
 	URL string
 	// Creds is a file with credentials for URL.
 	Creds string
-	// Replicas is how many nodes of a cluster keep each event; 0 means 1. It is used when the streams are made.
+	// Monitor are the monitoring pages (http://HOST:8222) of the nodes behind URL. They prove that each syncs before it acknowledges.
+	Monitor []string
+	// DurabilityUnverified does without that proof.
+	DurabilityUnverified bool
+	// PlainNetwork allows an unencrypted connection to URL that leaves this machine.
+	PlainNetwork bool
+	// Replicas is how many nodes of a cluster keep each event when the streams are made; 0 means 3 in a cluster, else 1.
 	Replicas int
+	// Spare is how many bytes must stay free on the disk of Dir, or events are turned away with ErrFull; 0 means 256 MB or a twentieth of
+	// the disk, whichever is more.
+	Spare int64
+	// AnyFileSystem opens Dir on a file system that is known not to keep what was synced, or not known to.
+	AnyFileSystem bool
 	// Log receives what an operator should know; nil means slog.Default.
 	Log *slog.Logger
 }
@@ -29,9 +39,8 @@ type Options struct {
 // Journal is an open log. Several goroutines may use it at once.
 type Journal struct {
 	log      *slog.Logger
-	dir      string
-	lock     *directoryLock // nil when the log is kept elsewhere
-	broker   *broker        // nil when the log is kept elsewhere
+	local    *local // nil when the log is kept elsewhere
+	link     *link
 	nc       *nats.Conn
 	js       jetstream.JetStream
 	created  map[Stream]time.Time
@@ -42,7 +51,7 @@ type Journal struct {
 //
 // Fails with ErrLocked, ErrDamaged, ErrUnfit; nothing is open then, and nothing in the directory has changed but the lock file.
 func Open(ctx context.Context, o Options) (*Journal, error) {
-	j := &Journal{log: o.Log, dir: o.Dir, created: map[Stream]time.Time{}, replicas: 1}
+	j := &Journal{log: o.Log, link: newLink(), created: map[Stream]time.Time{}, replicas: 1}
 	if j.log == nil {
 		j.log = slog.Default()
 	}
@@ -55,9 +64,13 @@ func Open(ctx context.Context, o Options) (*Journal, error) {
 // open goes up step by step. What it has reached when it fails is undone by Close.
 func (j *Journal) open(ctx context.Context, o Options) (err error) {
 	if o.URL == "" {
-		err = j.openLocal(ctx)
+		j.local = &local{dir: o.Dir, spare: o.Spare, log: j.log, ends: map[Stream]uint64{}}
+		j.nc, err = j.local.open(ctx, o.AnyFileSystem, j.link)
 	} else {
-		j.nc, err = connectRemote(o)
+		j.nc, err = connectRemote(o, j.link)
+		if err == nil {
+			err = j.fitBroker(o)
+		}
 	}
 	if err != nil {
 		return err
@@ -65,36 +78,13 @@ func (j *Journal) open(ctx context.Context, o Options) (err error) {
 	if j.js, err = jetstream.New(j.nc); err != nil {
 		return err
 	}
-	return j.prepare(ctx, max(o.Replicas, 1))
-}
-
-func (j *Journal) openLocal(ctx context.Context) (err error) {
-	if err := os.MkdirAll(j.dir, 0o700); err != nil {
+	if err := j.prepare(ctx, o); err != nil {
 		return err
 	}
-	if j.lock, err = lockDirectory(j.dir); err != nil {
-		return err
+	if j.local != nil {
+		return syncDirs(j.local.dir)
 	}
-	if j.broker, err = startBroker(ctx, j.dir); err != nil {
-		return err
-	}
-	j.nc, err = connectLocal(j.broker)
-	return err
-}
-
-// connectRemote connects by URL. The client notices a dead peer within 15 s, never gives up, and keeps nothing back for later: what
-// cannot be sent fails at once.
-func connectRemote(o Options) (*nats.Conn, error) {
-	options := []nats.Option{nats.Name("bydark journal"), nats.MaxReconnects(-1), nats.ReconnectWait(100 * time.Millisecond),
-		nats.PingInterval(5 * time.Second), nats.MaxPingsOutstanding(2), nats.ReconnectBufSize(-1)}
-	if o.Creds != "" {
-		options = append(options, nats.UserCredentials(o.Creds))
-	}
-	nc, err := nats.Connect(o.URL, options...)
-	if err != nil {
-		return nil, fmt.Errorf("connect to the broker: %w", err)
-	}
-	return nc, nil
+	return nil
 }
 
 // Created is when the stream was made, the Created of every Position in it.
@@ -105,13 +95,8 @@ func (j *Journal) Close() error {
 	if j.nc != nil {
 		j.nc.Close()
 	}
-	if j.broker != nil {
-		j.broker.stop()
-	}
-	if j.lock != nil {
-		lock := j.lock
-		j.lock = nil
-		return lock.release()
+	if j.local != nil {
+		return j.local.close()
 	}
 	return nil
 }

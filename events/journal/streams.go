@@ -31,7 +31,15 @@ func config(s Stream, replicas int) jetstream.StreamConfig {
 }
 
 // prepare finds or makes the streams. One that is there is taken as it is or refused, never changed.
-func (j *Journal) prepare(ctx context.Context, replicas int) error {
+func (j *Journal) prepare(ctx context.Context, o Options) error {
+	replicas := o.Replicas
+	switch {
+	case replicas > 0:
+	case j.nc.ConnectedClusterName() != "":
+		replicas = 3
+	default:
+		replicas = 1
+	}
 	for _, s := range Streams() {
 		stream, err := j.js.Stream(ctx, string(s))
 		if errors.Is(err, jetstream.ErrStreamNotFound) {
@@ -43,6 +51,22 @@ func (j *Journal) prepare(ctx context.Context, replicas int) error {
 		info := stream.CachedInfo()
 		if err := fit(s, info.Config); err != nil {
 			return err
+		}
+		if err := fitReplicas(s, info); err != nil {
+			return err
+		}
+		if j.local == nil && !o.DurabilityUnverified {
+			if err := proveSync(ctx, j.nodes(info), o.Monitor); err != nil {
+				return err
+			}
+		}
+		if err := whole(s, info.State); err != nil {
+			return err
+		}
+		if j.local != nil {
+			if err := j.local.opened(s, info.State.LastSeq); err != nil {
+				return err
+			}
 		}
 		j.created[s] = info.Created.UTC()
 		j.replicas = max(j.replicas, info.Config.Replicas)
@@ -84,4 +108,12 @@ func fit(s Stream, have jetstream.StreamConfig) error {
 		}
 	}
 	return nil
+}
+
+// whole fails with *Damage when the broker has lost events out of a stream.
+func whole(s Stream, state jetstream.StreamState) error {
+	if state.Msgs == state.LastSeq && state.NumDeleted == 0 {
+		return nil
+	}
+	return &Damage{Stream: s, Last: state.FirstSeq - 1, Reason: fmt.Sprintf("%d of %d events are left", state.Msgs, state.LastSeq)}
 }

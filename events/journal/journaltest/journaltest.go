@@ -85,5 +85,8 @@ func (s *Server) Stop() {
 
 // Options are how a journal reaches the server.
 func (s *Server) Options() journal.Options {
-	return journal.Options{URL: fmt.Sprintf("nats://127.0.0.1:%d", s.options.Port)}
+	return journal.Options{
+		URL:     fmt.Sprintf("nats://127.0.0.1:%d", s.options.Port),
+		Monitor: []string{fmt.Sprintf("http://127.0.0.1:%d", s.options.HTTPPort)},
+	}
 }
