@@ -2,6 +2,7 @@ package cutplan
 
 import (
 	"bufio"
+	"cmp"
 	"encoding/json"
 	"os"
 	"testing"
@@ -22,7 +23,7 @@ func TestTune(t *testing.T) {
 	only := os.Getenv("SETS")
 	lim, _ := time.ParseDuration(os.Getenv("LIM"))
 	if lim == 0 { lim = time.Second }
-	files, _ := filepath.Glob("../../testdata/cutting-stock/open/*.jsonl")
+	files, _ := filepath.Glob(cmp.Or(os.Getenv("GLOB"),"../../testdata/cutting-stock/open/*.jsonl"))
 	for _, fn := range files {
 		set := strings.TrimSuffix(filepath.Base(fn), ".jsonl")
 		if only != "" && !strings.Contains(","+only+",", ","+set+",") { continue }

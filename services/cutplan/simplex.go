@@ -3,9 +3,9 @@ package cutplan
 import "math"
 
 // simplex is a revised simplex method over a growing pool of columns: cover every size (rows of sizes, >=), take no more
-// bars than there are (rows of counted stock, <=), at least cost. It keeps the inverse of the basis, so that it starts
-// warm after columns came (primal steps) and after demands fell or columns were barred (dual steps). It works in floating
-// point; nothing it says is taken as proof (see bound.go).
+// bars than there are (rows of counted stock, <=), at least cost. It starts warm after columns came (primal steps) and
+// after demands fell or columns were barred (dual steps). It works in floating point; nothing it says is taken as proof
+// (see master.certified).
 type simplex struct {
 	m     int
 	rhs   []float64
@@ -13,29 +13,29 @@ type simplex struct {
 	row   []int32
 	val   []float64
 	cost  []float64
-	off   []bool // barred: must stay at zero
-	pos   []int32
+	off   []bool  // barred: must stay at zero
+	pos   []int32 // row in which the column is basic, or -1
 	base  []int32
-	binv  []float64
 	x     []float64
 	y     []float64
 
-	alpha  []float64
-	nz     []int32
-	pivots int
-	stall  int
+	f     factor
+	alpha []float64
+	rho   []float64
+	stall int
 }
 
 const (
 	costTol  = 1e-10
 	pivotTol = 1e-9
 	feasTol  = 1e-9
+	maxEtas  = 80
 )
 
 func newSimplex(rhs []float64) *simplex {
 	m := len(rhs)
 	return &simplex{m: m, rhs: append([]float64(nil), rhs...), start: []int32{0}, base: make([]int32, m),
-		binv: make([]float64, m*m), x: make([]float64, m), y: make([]float64, m), alpha: make([]float64, m)}
+		x: make([]float64, m), y: make([]float64, m), alpha: make([]float64, m), rho: make([]float64, m)}
 }
 
 // add puts a column into the pool and returns its number.
@@ -52,77 +52,24 @@ func (s *simplex) add(cost float64, rows []int32, vals []float64) int32 {
 // begin takes a basis of unit columns, one a row.
 func (s *simplex) begin(base []int32) {
 	copy(s.base, base)
-	clear(s.binv)
-	for r, j := range base {
-		s.pos[j] = int32(r)
-		s.binv[r*s.m+r] = 1 / s.val[s.start[j]]
-	}
-	s.refresh()
+	s.refactor()
 }
 
-// refresh computes x and y from the inverse.
+// refresh computes x and y from the factors.
 func (s *simplex) refresh() {
-	clear(s.y)
-	for r := range s.m {
-		line := s.binv[r*s.m : (r+1)*s.m]
-		sum, c := 0.0, s.cost[s.base[r]]
-		for i, b := range line {
-			sum += b * s.rhs[i]
-			s.y[i] += c * b
-		}
-		s.x[r] = sum
+	copy(s.x, s.rhs)
+	s.f.ftran(s.x)
+	for r, j := range s.base {
+		s.y[r] = s.cost[j]
 	}
+	s.f.btran(s.y)
 }
 
-// refactor inverts the basis anew by Gauss and Jordan with partial pivoting; it reports false when the basis is singular.
+// refactor makes the factors anew; it reports false when the basis is singular.
 func (s *simplex) refactor() bool {
-	m := s.m
-	a := make([]float64, m*m)
-	for r, j := range s.base {
-		for k := s.start[j]; k < s.start[j+1]; k++ {
-			a[int(s.row[k])*m+r] = s.val[k]
-		}
+	if !s.f.build(s) {
+		return false
 	}
-	inv := make([]float64, m*m)
-	for i := range m {
-		inv[i*m+i] = 1
-	}
-	for c := range m {
-		p := c
-		for r := c + 1; r < m; r++ {
-			if math.Abs(a[r*m+c]) > math.Abs(a[p*m+c]) {
-				p = r
-			}
-		}
-		if math.Abs(a[p*m+c]) < 1e-11 {
-			return false
-		}
-		if p != c {
-			for i := range m {
-				a[p*m+i], a[c*m+i] = a[c*m+i], a[p*m+i]
-				inv[p*m+i], inv[c*m+i] = inv[c*m+i], inv[p*m+i]
-			}
-		}
-		f := 1 / a[c*m+c]
-		ac, ic := a[c*m:(c+1)*m], inv[c*m:(c+1)*m]
-		for i := range m {
-			ac[i] *= f
-			ic[i] *= f
-		}
-		for r := range m {
-			g := a[r*m+c]
-			if r == c || g == 0 {
-				continue
-			}
-			ar, ir := a[r*m:(r+1)*m], inv[r*m:(r+1)*m]
-			for i := range m {
-				ar[i] -= g * ac[i]
-				ir[i] -= g * ic[i]
-			}
-		}
-	}
-	copy(s.binv, inv)
-	s.pivots = 0
 	s.refresh()
 	return true
 }
@@ -142,59 +89,38 @@ func (s *simplex) reduced(j int) float64 {
 func (s *simplex) direction(j int32) {
 	clear(s.alpha)
 	for k := s.start[j]; k < s.start[j+1]; k++ {
-		c, v := int(s.row[k]), s.val[k]
-		for r, at := 0, c; r < s.m; r, at = r+1, at+s.m {
-			s.alpha[r] += s.binv[at] * v
-		}
+		s.alpha[s.row[k]] = s.val[k]
 	}
+	s.f.ftran(s.alpha)
 }
 
-// pivot lets q enter at row r with its reduced cost d.
-func (s *simplex) pivot(r int, q int32, d float64) {
-	m := s.m
-	line := s.binv[r*m : (r+1)*m]
-	f := 1 / s.alpha[r]
-	s.nz = s.nz[:0]
-	for i, b := range line {
-		if b != 0 {
-			b *= f
-			if math.Abs(b) < 1e-14 {
-				b = 0
-			} else {
-				s.nz = append(s.nz, int32(i))
-			}
-			line[i] = b
-		}
-	}
-	step := s.x[r] * f
-	for i := range m {
-		g := s.alpha[i]
-		if i == r || g == 0 {
-			continue
-		}
-		other := s.binv[i*m : (i+1)*m]
-		if len(s.nz)*2 < m {
-			for _, c := range s.nz {
-				other[c] -= g * line[c]
-			}
-		} else {
-			for c, b := range line {
-				other[c] -= g * b
-			}
-		}
-		s.x[i] -= g * step
+// line fills rho with row r of B⁻¹.
+func (s *simplex) line(r int) {
+	clear(s.rho)
+	s.rho[r] = 1
+	s.f.btran(s.rho)
+}
+
+// pivot lets q enter at row r with its reduced cost d; alpha and rho are ready. It reports false when the basis became
+// singular.
+func (s *simplex) pivot(r int, q int32, d float64) bool {
+	step := s.x[r] / s.alpha[r]
+	for i, a := range s.alpha {
+		s.x[i] -= a * step
 	}
 	s.x[r] = step
-	for _, c := range s.nz {
-		s.y[c] += d * line[c]
+	g := d / s.alpha[r]
+	for i, v := range s.rho {
+		s.y[i] += g * v
 	}
 	s.pos[s.base[r]] = -1
 	s.base[r] = q
 	s.pos[q] = int32(r)
-	s.pivots++
-	if s.pivots >= 150 {
-		s.refactor()
+	s.f.exchange(r, s.alpha)
+	if len(s.f.etaRow) >= maxEtas {
+		return s.refactor()
 	}
+	return true
 }
 
 // primal runs until no column of the pool improves. It reports false when stopped.
@@ -242,7 +168,10 @@ func (s *simplex) primal(stop func() bool) bool {
 		} else {
 			s.stall = 0
 		}
-		s.pivot(r, q, best)
+		s.line(r)
+		if !s.pivot(r, q, best) {
+			return false
+		}
 	}
 }
 
@@ -266,7 +195,7 @@ func (s *simplex) dual(stop func() bool) bool {
 		if r < 0 {
 			return true
 		}
-		line := s.binv[r*s.m : (r+1)*s.m]
+		s.line(r)
 		sign := 1.0 // a value above its bound falls through columns with positive entry
 		if s.x[r] < 0 {
 			sign = -1
@@ -280,7 +209,7 @@ func (s *simplex) dual(stop func() bool) bool {
 			a, d := 0.0, s.cost[j]
 			vals := s.val[lo:hi]
 			for k, i := range s.row[lo:hi] {
-				a += line[i] * vals[k]
+				a += s.rho[i] * vals[k]
 				d -= s.y[i] * vals[k]
 			}
 			a *= sign
@@ -298,12 +227,14 @@ func (s *simplex) dual(stop func() bool) bool {
 		}
 		s.direction(q)
 		if math.Abs(s.alpha[r]) < pivotTol {
-			if s.pivots == 0 || !s.refactor() {
+			if len(s.f.etaRow) == 0 || !s.refactor() {
 				return false
 			}
 			continue
 		}
-		s.pivot(r, q, dq)
+		if !s.pivot(r, q, dq) {
+			return false
+		}
 	}
 	return false
 }
@@ -316,34 +247,25 @@ func (s *simplex) value() float64 {
 	return v
 }
 
-// snapshot is what a dive needs to come back: demands, basis, inverse, barred columns.
+// snapshot is what a dive needs to come back: demands, basis, barred columns.
 type snapshot struct {
-	rhs, binv, x, y []float64
-	base            []int32
-	off             []bool
-	pivots          int
+	rhs  []float64
+	base []int32
+	off  []bool
 }
 
 func (s *simplex) save() snapshot {
-	c := func(v []float64) []float64 { return append([]float64(nil), v...) }
-	return snapshot{c(s.rhs), c(s.binv), c(s.x), c(s.y), append([]int32(nil), s.base...), append([]bool(nil), s.off...),
-		s.pivots}
+	return snapshot{append([]float64(nil), s.rhs...), append([]int32(nil), s.base...), append([]bool(nil), s.off...)}
 }
 
 // restore keeps columns added since; they stand outside the basis and are allowed.
 func (s *simplex) restore(t snapshot) {
 	copy(s.rhs, t.rhs)
-	copy(s.binv, t.binv)
-	copy(s.x, t.x)
-	copy(s.y, t.y)
 	for _, j := range s.base {
 		s.pos[j] = -1
 	}
 	copy(s.base, t.base)
-	for r, j := range s.base {
-		s.pos[j] = int32(r)
-	}
 	copy(s.off, t.off)
 	clear(s.off[len(t.off):])
-	s.pivots = t.pivots
+	s.refactor()
 }
