@@ -26,6 +26,13 @@ const (
 	OfMoisture = "moisture"
 )
 
+// Measures lists what a measure can be of.
+func Measures() []string {
+	return []string{
+		OfLength, OfSlopeLength, OfDiagonals, OfThreeFourFive, OfSpacing, OfGap, OfSlope, OfMoisture,
+	}
+}
+
 // Reading is one measured value as it was said: a length or a pitch with its unit,
 // or a percentage, which may also come as a plain number.
 type Reading string

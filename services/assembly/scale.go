@@ -1,0 +1,30 @@
+package assembly
+
+import (
+	"math"
+	"math/big"
+
+	"bydark/events"
+	"bydark/events/quantity"
+)
+
+// scale is a pack's content times a count in thousandths, rounded half up to the
+// unit of the amount.
+func scale(holds quantity.Amount, thousandths int64) (quantity.Amount, error) {
+	unit := map[quantity.Kind]int64{
+		quantity.Count: holds.Thousandths(), quantity.Lengthwise: int64(holds.Length()), quantity.Areal: int64(holds.Area()),
+	}[holds.Kind()]
+	v := new(big.Int).Mul(big.NewInt(unit), big.NewInt(thousandths))
+	v.Add(v, big.NewInt(500)).Div(v, big.NewInt(1000))
+	if !v.IsInt64() || v.Int64() == math.MinInt64 {
+		return quantity.Amount{}, &events.Refusal{Code: "too-much", Was: quantity.Packs(thousandths, "packs").String(), Want: "an amount that fits a roof"}
+	}
+	switch holds.Kind() {
+	case quantity.Lengthwise:
+		return quantity.OfLength(quantity.Length(v.Int64())), nil
+	case quantity.Areal:
+		return quantity.OfArea(quantity.Area(v.Int64())), nil
+	default:
+		return quantity.Packs(v.Int64(), quantity.Each), nil
+	}
+}
