@@ -1,10 +1,8 @@
 package journaltest
 
 import (
-	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"testing"
 	"time"
 
@@ -38,6 +36,12 @@ func Run(t *testing.T, k Kind) {
 		"a subject is a chain":              chain,
 		"a long subject loads whole":        longSubject,
 		"follow, cut at every point":        cutAtEveryPoint,
+		"follow sees what is written":       live,
+		"a position of another log":         otherLog,
+		"writers race":                      race,
+		"a stale writer":                    stale,
+		"an id again":                       repeats,
+		"what cannot be stored":             refusals,
 	} {
 		t.Run(name, func(t *testing.T) { test(t, k) })
 	}
@@ -170,53 +174,3 @@ func longSubject(t *testing.T, k Kind) {
 		t.Fatalf("%d events, want %d", len(events), n)
 	}
 }
-
-// Read follows a stream from a position until it is caught up with at least n events, or has got n.
-func Read(ctx context.Context, j *journal.Journal, stream journal.Stream, from journal.Position, n int) ([]journal.Entry, error) {
-	enough := errors.New("enough")
-	var all []journal.Entry
-	err := j.Follow(ctx, stream, from, func(events []journal.Entry, caughtUp bool) error {
-		all = append(all, events...)
-		if len(all) >= n {
-			return enough
-		}
-		return nil
-	})
-	if !errors.Is(err, enough) {
-		return all, err
-	}
-	return all, nil
-}
-
-func cutAtEveryPoint(t *testing.T, k Kind) {
-	open := k.Start(t)
-	j := open(t)
-	const n = 40
-	tails := map[string]journal.Tail{}
-	for i := range n {
-		subject := fmt.Sprintf("roof.acme.j-%d", i%3)
-		tails[subject] = Append(t, j, subject, tails[subject], Event(i))
-	}
-	whole, err := Read(t.Context(), j, journal.Roof, journal.Position{}, n)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(whole) != n {
-		t.Fatalf("%d events, want %d", len(whole), n)
-	}
-	for cut := range n {
-		from := journal.Position{}
-		if cut > 0 {
-			from = journal.Position{Created: j.Created(journal.Roof), Sequence: whole[cut-1].Sequence, Digest: whole[cut-1].Digest}
-		}
-		rest, err := Read(t.Context(), j, journal.Roof, from, n-cut)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got := append(slices.Clone(whole[:cut]), rest...); !slices.EqualFunc(got, whole, same) {
-			t.Errorf("cut after %d: the whole is another", cut)
-		}
-	}
-}
-
-func same(a, b journal.Entry) bool { return a.Sequence == b.Sequence && a.Digest == b.Digest }
