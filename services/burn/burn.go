@@ -6,20 +6,12 @@ package burn
 import (
 	"fmt"
 	"math"
+
+	"bydark/events"
 )
 
-// Refusal tells which number cannot be and what would be right.
-type Refusal struct {
-	Code, Where, Was, Want string
-}
-
-// Error is the refusal in one line.
-func (r *Refusal) Error() string {
-	return fmt.Sprintf("%s: %s cannot be; want %s", r.Where, r.Was, r.Want)
-}
-
 func outOfRange(where string, was float64, want string) error {
-	return &Refusal{Code: "out-of-range", Where: where, Was: fmt.Sprint(was), Want: want}
+	return &events.Refusal{Code: "out-of-range", Where: where, Was: fmt.Sprint(was), Want: want}
 }
 
 // Earned is one material's account in the letters of earned value: BAC the budget at
@@ -57,7 +49,7 @@ type Forecast struct {
 //	CPI = EV/AC, EAC = BAC/CPI, ETC = EAC − AC, VAC = BAC − EAC,
 //	TCPI = (BAC − EV)/(BAC − AC)
 //
-// It holds between about 15 and 85 % of the work. A number that cannot be is a *Refusal.
+// It holds between about 15 and 85 % of the work. A number that cannot be is an *events.Refusal.
 func (e Earned) Forecast() (Forecast, error) {
 	if err := e.valid(); err != nil {
 		return Forecast{}, err

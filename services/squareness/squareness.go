@@ -6,20 +6,12 @@ package squareness
 import (
 	"fmt"
 	"math"
+
+	"bydark/events"
 )
 
-// Refusal tells which measure cannot be and what would be right.
-type Refusal struct {
-	Code, Where, Was, Want string
-}
-
-// Error is the refusal in one line.
-func (r *Refusal) Error() string {
-	return fmt.Sprintf("%s: %s cannot be; want %s", r.Where, r.Was, r.Want)
-}
-
 func cannotBe(where string, was float64, want string) error {
-	return &Refusal{Code: "out-of-range", Where: where, Was: fmt.Sprint(was), Want: want}
+	return &events.Refusal{Code: "out-of-range", Where: where, Was: fmt.Sprint(was), Want: want}
 }
 
 // Diagonal is what the diagonal of a square-cornered a by b measures: sqrt(a² + b²). The
@@ -28,7 +20,7 @@ func Diagonal(a, b float64) float64 { return math.Hypot(a, b) }
 
 // CornerDeg is the corner between legs a and b whose ends lie diagonal apart, by the law
 // of cosines; 90 is square. Legs that are not above zero, or three lengths that make no
-// triangle, are a *Refusal.
+// triangle, are an *events.Refusal.
 func CornerDeg(a, b, diagonal float64) (float64, error) {
 	switch {
 	case !(a > 0):

@@ -24,7 +24,7 @@ var Metals = [...]Metal{
 }
 
 // MetalNamed finds a metal by the name in Metals, or by "aluminium" or "stainless steel".
-// An unknown name is a *Refusal.
+// An unknown name is an *events.Refusal.
 func MetalNamed(name string) (Metal, error) {
 	switch name {
 	case "aluminium":

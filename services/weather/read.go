@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"io"
 	"time"
+
+	"bydark/events"
 )
 
 // Read reads a forecast document: gridpoint layers or a forecast by periods of the US
@@ -15,7 +17,7 @@ import (
 //
 // Amounts are spread evenly over the hours of their interval, levels hold over them,
 // units are taken as declared. What is absurd, doubled, missing or in an unknown unit is
-// left unknown and told in Forecast.Told. A *Refusal, and no forecast, is the answer to
+// left unknown and told in Forecast.Told. An *events.Refusal, and no forecast, is the answer to
 // a document that is cut off, larger than any forecast, has nothing in it, or whose
 // clock leaps. Strange members of the service's documents are passed over; in our own
 // formats they are refused. Time and memory are bounded by the document's length.
@@ -80,13 +82,13 @@ func checkLength(doc []byte) error {
 }
 
 // decode reads JSON whole: one value, no member twice, no bad UTF-8. A fault in it comes
-// back as a *Refusal that names the byte or the member.
+// back as an *events.Refusal that names the byte or the member.
 func decode(doc []byte, where string, into any, opts ...json.Options) error {
 	err := json.Unmarshal(doc, into, opts...)
 	if err == nil {
 		return nil
 	}
-	if r, ok := errors.AsType[*Refusal](err); ok {
+	if r := events.RefusalIn(err); r != nil {
 		return refuse(r.Code, where+r.Where, r.Was, r.Want)
 	}
 	if errors.Is(err, io.ErrUnexpectedEOF) {

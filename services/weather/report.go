@@ -57,7 +57,7 @@ func readCollection(doc []byte) (collection, error) {
 }
 
 // ReadAlerts reads the weather service's collection of alerts in the order it came. An
-// empty collection is no alert; anything else is a *Refusal, also an alert without event
+// empty collection is no alert; anything else is an *events.Refusal, also an alert without event
 // or times: a warning half read must not look like none.
 func ReadAlerts(doc []byte) ([]Alert, error) {
 	c, err := readCollection(doc)

@@ -8,11 +8,13 @@
 package weather
 
 import (
-	"fmt"
 	"strings"
+
+	"bydark/events"
 )
 
-// Codes of the refusals of this package.
+// Codes of the refusals of this package. A refusal is an *events.Refusal; nothing of a
+// refused input is used.
 const (
 	CodeUnreadable = "unreadable"   // not the format it should be, or cut off
 	CodeTooLarge   = "too-large"    // more bytes, hours or intervals than any forecast has
@@ -23,30 +25,8 @@ const (
 	CodeDoubled    = "doubled"   // two rows or members say the same thing
 )
 
-// Refusal tells why an input was not taken, where in it, what stood there and what
-// would have been right. Nothing of a refused input is used.
-type Refusal struct {
-	Code  string `json:"code"`
-	Where string `json:"where"`
-	Was   string `json:"was,omitempty"`
-	Want  string `json:"want,omitempty"`
-}
-
-// Error is the refusal in one line.
-func (r *Refusal) Error() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s", r.Where, strings.ReplaceAll(r.Code, "-", " "))
-	if r.Was != "" {
-		fmt.Fprintf(&b, ": %q", clip(r.Was))
-	}
-	if r.Want != "" {
-		b.WriteString("; want " + r.Want)
-	}
-	return b.String()
-}
-
-func refuse(code, where, was, want string) *Refusal {
-	return &Refusal{Code: code, Where: where, Was: clip(was), Want: want}
+func refuse(code, where, was, want string) *events.Refusal {
+	return &events.Refusal{Code: code, Where: where, Was: clip(was), Want: want}
 }
 
 // clip keeps a stranger's text short enough for one line.
