@@ -1,0 +1,253 @@
+package projections
+
+import (
+	"context"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strconv"
+	"strings"
+
+	"github.com/jmoiron/sqlx"
+	"github.com/lib/pq"
+	"github.com/pressly/goose/v3"
+	"github.com/pressly/goose/v3/lock"
+	"modernc.org/sqlite"
+)
+
+// dialect is all in which the databases differ once they are open.
+type dialect interface {
+	name() string // of the folder of migrations
+	migrator(db *sql.DB, migrations fs.FS) (*goose.Provider, error)
+	reading() *sql.TxOptions
+	columnsOf(ctx context.Context, tx *Tx, table string) ([]column, error)
+	insert(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error
+	deletePlaces(ctx context.Context, tx *Tx, table string, places []place) error
+	empty(ctx context.Context, tx *Tx, table string) error
+	bytewise(column string) string // how text is ordered by its bytes
+	tidy(db *sqlx.DB) error
+	isFault(err error) bool // it comes from the database and is not about the rows that were to be written
+	isDamage(err error) bool
+}
+
+// column is one of a table's columns. Kind is text, integer, boolean, real or bytes; Key is its place in the primary key, from 1, or 0.
+type column struct {
+	Name string
+	Kind string
+	Key  int
+}
+
+// kinds maps the types that migrations may use to what a column holds.
+var kinds = map[string]string{
+	"text": "text", "integer": "integer", "bigint": "integer", "boolean": "boolean",
+	"real": "real", "double precision": "real", "blob": "bytes", "bytea": "bytes",
+}
+
+func readColumns(ctx context.Context, tx *Tx, question, table string) ([]column, error) {
+	var columns []column
+	if err := tx.Select(ctx, &columns, question, table); err != nil {
+		return nil, err
+	}
+	for i, c := range columns {
+		kind, ok := kinds[strings.ToLower(c.Kind)]
+		if !ok {
+			return nil, fmt.Errorf("column %s has type %q, want text, bigint, integer, boolean, double precision, blob or bytea", c.Name, c.Kind)
+		}
+		columns[i].Kind = kind
+	}
+	return columns, nil
+}
+
+// SQLite.
+
+type sqliteDialect struct{}
+
+func (sqliteDialect) name() string                  { return "sqlite" }
+func (sqliteDialect) reading() *sql.TxOptions       { return nil } // a deferred transaction keeps what it saw first
+func (sqliteDialect) bytewise(column string) string { return column }
+
+func (sqliteDialect) migrator(db *sql.DB, migrations fs.FS) (*goose.Provider, error) {
+	return goose.NewProvider(goose.DialectSQLite3, db, migrations, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
+}
+
+func (sqliteDialect) columnsOf(ctx context.Context, tx *Tx, table string) ([]column, error) {
+	return readColumns(ctx, tx, `select name, type as kind, pk as key from pragma_table_info(?) order by cid`, table)
+}
+
+// insert goes row by row: with a prepared statement that is as fast as anything.
+func (sqliteDialect) insert(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error {
+	command := `insert into ` + table + ` (` + strings.Join(columns, ", ") + `) values (?` + strings.Repeat(", ?", len(columns)-1) + `)`
+	for _, row := range rows {
+		if _, err := tx.Exec(ctx, command, row...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (sqliteDialect) deletePlaces(ctx context.Context, tx *Tx, table string, places []place) error {
+	for _, p := range places {
+		if _, err := tx.Exec(ctx, `delete from `+table+` where company = ? and job = ?`, p.company, p.job); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (sqliteDialect) empty(ctx context.Context, tx *Tx, table string) error {
+	_, err := tx.Exec(ctx, `delete from `+table)
+	return err
+}
+
+// tidy empties the write-ahead log into the file, as far as readers let it.
+func (sqliteDialect) tidy(db *sqlx.DB) error {
+	_, err := db.Exec(`pragma wal_checkpoint(truncate)`)
+	return err
+}
+
+// Primary result codes of SQLite.
+const (
+	sqliteCorrupt    = 11
+	sqliteTooBig     = 18
+	sqliteConstraint = 19
+	sqliteMismatch   = 20
+	sqliteNotADB     = 26
+)
+
+func (sqliteDialect) isFault(err error) bool {
+	var e *sqlite.Error
+	if !errors.As(err, &e) {
+		return false
+	}
+	switch e.Code() & 0xff {
+	case sqliteTooBig, sqliteConstraint, sqliteMismatch:
+		return false
+	}
+	return true
+}
+
+func (sqliteDialect) isDamage(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && (e.Code()&0xff == sqliteCorrupt || e.Code()&0xff == sqliteNotADB)
+}
+
+// PostgreSQL.
+
+type postgresDialect struct{}
+
+func (postgresDialect) name() string                  { return "postgres" }
+func (postgresDialect) bytewise(column string) string { return column + ` collate "C"` }
+func (postgresDialect) tidy(*sqlx.DB) error           { return nil }
+func (postgresDialect) isDamage(error) bool           { return false } // its keeper's to find and to mend
+
+func (postgresDialect) reading() *sql.TxOptions {
+	return &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
+}
+
+// migrator lets one of several processes migrate while the others wait, a second between tries, one minute in all.
+func (postgresDialect) migrator(db *sql.DB, migrations fs.FS) (*goose.Provider, error) {
+	locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 60))
+	if err != nil {
+		return nil, err
+	}
+	return goose.NewProvider(goose.DialectPostgres, db, migrations, goose.WithDisableGlobalRegistry(true),
+		goose.WithLogger(goose.NopLogger()), goose.WithSessionLocker(locker))
+}
+
+func (postgresDialect) columnsOf(ctx context.Context, tx *Tx, table string) ([]column, error) {
+	return readColumns(ctx, tx, `select a.attname as name, format_type(a.atttypid, a.atttypmod) as kind,
+		coalesce(array_position(i.indkey::int2[], a.attnum) + 1, 0) as key
+		from pg_attribute a left join pg_index i on i.indrelid = a.attrelid and i.indisprimary
+		where a.attrelid = ?::regclass and a.attnum > 0 and not a.attisdropped order by a.attnum`, table)
+}
+
+// insert sends each column as one array, so that one statement serves any number of rows.
+func (d postgresDialect) insert(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error {
+	known, err := tx.store.columnsOf(ctx, tx, table)
+	if err != nil {
+		return err
+	}
+	kind := map[string]string{}
+	for _, c := range known {
+		kind[c.Name] = c.Kind
+	}
+	arrays, args := make([]string, len(columns)), make([]any, len(columns))
+	for i, name := range columns {
+		array, ok := postgresArrays[kind[name]]
+		if !ok {
+			return fmt.Errorf("there is no column %s", name)
+		}
+		values := make([]sql.NullString, len(rows))
+		for j, row := range rows {
+			if values[j], err = postgresText(row[i]); err != nil {
+				return fmt.Errorf("column %s: %w", name, err)
+			}
+		}
+		arrays[i], args[i] = "?::"+array, pq.Array(values)
+	}
+	_, err = tx.Exec(ctx, `insert into `+table+` (`+strings.Join(columns, ", ")+`) select * from unnest(`+strings.Join(arrays, ", ")+`)`, args...)
+	return err
+}
+
+var postgresArrays = map[string]string{
+	"text": "text[]", "integer": "bigint[]", "boolean": "boolean[]", "real": "double precision[]", "bytes": "bytea[]",
+}
+
+// postgresText writes a value as an element of an array of any type.
+func postgresText(v any) (sql.NullString, error) {
+	var s string
+	switch v := v.(type) {
+	case nil:
+		return sql.NullString{}, nil
+	case string:
+		s = v
+	case bool:
+		s = strconv.FormatBool(v)
+	case int:
+		s = strconv.Itoa(v)
+	case int64:
+		s = strconv.FormatInt(v, 10)
+	case uint64:
+		s = strconv.FormatUint(v, 10)
+	case float64:
+		s = strconv.FormatFloat(v, 'g', -1, 64)
+	case []byte:
+		s = `\x` + hex.EncodeToString(v)
+	default:
+		return sql.NullString{}, fmt.Errorf("value of type %T", v)
+	}
+	return sql.NullString{String: s, Valid: true}, nil
+}
+
+func (postgresDialect) deletePlaces(ctx context.Context, tx *Tx, table string, places []place) error {
+	companies, jobs := make([]string, len(places)), make([]string, len(places))
+	for i, p := range places {
+		companies[i], jobs[i] = p.company, p.job
+	}
+	_, err := tx.Exec(ctx, `delete from `+table+` where (company, job) in (select * from unnest(?::text[], ?::text[]))`,
+		pq.Array(companies), pq.Array(jobs))
+	return err
+}
+
+// empty deletes in parts, because no statement may take longer than the limit for all, and does not truncate, because readers would have
+// to wait for the end of the transaction.
+func (postgresDialect) empty(ctx context.Context, tx *Tx, table string) error {
+	const part = 200_000
+	for {
+		result, err := tx.Exec(ctx, `delete from `+table+` where ctid = any(array(select ctid from `+table+` limit `+strconv.Itoa(part)+`))`)
+		if err != nil {
+			return err
+		}
+		if n, err := result.RowsAffected(); err != nil || n < part {
+			return err
+		}
+	}
+}
+
+// isFault: class 22 is about values, class 23 about constraints.
+func (postgresDialect) isFault(err error) bool {
+	var e *pq.Error
+	return errors.As(err, &e) && e.Code.Class() != "22" && e.Code.Class() != "23"
+}

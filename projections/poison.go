@@ -1,0 +1,157 @@
+package projections
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"runtime/debug"
+
+	"bydark/events/journal"
+)
+
+// poison is an event that a job cannot get past.
+type poison struct {
+	entry journal.Entry
+	err   error
+}
+
+func (p *poison) Error() string { return p.err.Error() }
+func (p *poison) Unwrap() error { return p.err }
+
+func isPoison(err error) bool {
+	var p *poison
+	return errors.As(err, &p)
+}
+
+// panicked is a panic of a fold or a view. The stack is for the log alone.
+type panicked struct {
+	value any
+	stack []byte
+}
+
+func (p *panicked) Error() string { return fmt.Sprintf("panic: %v", p.value) }
+
+func recovered(err *error) {
+	if v := recover(); v != nil {
+		*err = &panicked{value: v, stack: debug.Stack()}
+	}
+}
+
+var errTorn = errors.New("it does not follow the job's event before it")
+
+// apply is the job's state with one more event. It fails with a poison.
+func (r *Runner[S]) apply(f folded[S], e journal.Entry) (next folded[S], err error) {
+	defer func() {
+		if err != nil {
+			err = &poison{entry: e, err: err}
+		}
+	}()
+	if f.last != e.Prev {
+		return f, errTorn
+	}
+	defer recovered(&err)
+	state, err := r.Fold.Apply(f.state, e)
+	return folded[S]{place: f.place, state: state, last: e.Digest}, err
+}
+
+// past folds a job from the history, up to a sequence. It fails with a poison if that cannot be done.
+func (r *Runner[S]) past(ctx context.Context, tx *Tx, p place, upto uint64) (folded[S], error) {
+	f := folded[S]{place: p, state: r.Fold.New(p.company, p.job)}
+	for after := uint64(0); after < upto; {
+		page, err := r.History.Past(ctx, tx, p.company, p.job, after, upto)
+		if err != nil {
+			return f, fmt.Errorf("history of job %s after %d: %w", p, after, err)
+		}
+		if len(page) == 0 {
+			break
+		}
+		for _, e := range page {
+			if f, err = r.apply(f, e); err != nil {
+				return f, err
+			}
+			after = e.Sequence
+		}
+	}
+	return f, nil
+}
+
+// stopped stops the job that a poison belongs to, and gives back every other error.
+func (r *Runner[S]) stopped(ctx context.Context, tx *Tx, err error) error {
+	var p *poison
+	if !errors.As(err, &p) {
+		return err
+	}
+	s, err := stop(ctx, tx, r.Stream, p.entry, p.err)
+	if err != nil {
+		return err
+	}
+	about := []any{"company", s.Company, "job", s.Job, "sequence", s.Sequence, "type", s.Type, "reason", s.Reason}
+	var panic *panicked
+	if errors.As(p.err, &panic) {
+		about = append(about, "stack", string(panic.stack))
+	}
+	r.Log.Error("job is stopped before an event that cannot be folded", about...)
+	return nil
+}
+
+// isContent says whether an error is about what was to be written, and was taken back, rather than about the database.
+func (r *Runner[S]) isContent(err error) bool {
+	var u *undone
+	return errors.As(err, &u) && !r.Store.dialect.isFault(err) && !errors.Is(err, sql.ErrTxDone) &&
+		!errors.Is(err, context.Canceled) && !errors.Is(err, context.DeadlineExceeded)
+}
+
+// resume tries the stopped jobs again: this program may understand what another did not.
+func (r *Runner[S]) resume(ctx context.Context) error {
+	var all []Stopped
+	if err := r.Store.Read(ctx, func(tx *Tx) (err error) {
+		all, err = StoppedJobs(ctx, tx, r.Stream)
+		return err
+	}); err != nil {
+		return err
+	}
+	for _, s := range all {
+		if err := r.tryAgain(ctx, place{s.Company, s.Job}, s.Sequence); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r *Runner[S]) tryAgain(ctx context.Context, p place, at uint64) error {
+	r.turn.Lock()
+	defer r.turn.Unlock()
+	var done outcome[S]
+	err := r.Store.inTx(ctx, func(tx *Tx) error {
+		// The checkpoint stays, but nobody moves it meanwhile; and whoever has moved it may have tried too.
+		if err := move(ctx, tx, r.Stream, r.at, r.at); err != nil {
+			return err
+		}
+		g := group{place: p}
+		for after := at - 1; after < uint64(r.at.Sequence); {
+			page, err := r.History.Past(ctx, tx, p.company, p.job, after, uint64(r.at.Sequence))
+			if err != nil {
+				return err
+			}
+			if len(page) == 0 {
+				break
+			}
+			g.entries = append(g.entries, page...)
+			after = page[len(page)-1].Sequence
+		}
+		n, err := release(ctx, tx, r.Stream, p)
+		if err != nil || n == 0 || len(g.entries) == 0 {
+			return err // n is 0 when another runner was first
+		}
+		done, err = r.spread(ctx, tx, r.states, []group{g})
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("try stopped job %s again: %w", p, err)
+	}
+	done.keep(r.states)
+	r.note(func(s *Status) { s.Stopped = done.stopped })
+	r.changes.tell(map[place]uint64{p: uint64(r.at.Sequence)})
+	return nil
+}

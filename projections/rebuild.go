@@ -1,0 +1,146 @@
+package projections
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"bydark/events/journal"
+)
+
+// rebuildBatch is how many events are folded at once when all are.
+const rebuildBatch = 5000
+
+// Rebuilt is what a rebuild did.
+type Rebuilt struct {
+	Events uint64
+	Took   time.Duration
+}
+
+// Rebuild throws all tables of the runner away and folds them again from the log, in one transaction: readers see the old rows until
+// they see the new. What is reported meanwhile waits. A runner that runs goes on behind it.
+func (r *Runner[S]) Rebuild(ctx context.Context) (Rebuilt, error) {
+	for {
+		found, err := r.find(ctx)
+		if err != nil {
+			return Rebuilt{}, err
+		}
+		done, err := r.rebuild(ctx, found)
+		if !errors.Is(err, errFenced) { // else another runner has folded a batch in between
+			return done, err
+		}
+	}
+}
+
+// rebuild is Rebuild, provided that the checkpoint still is what was seen; otherwise it fails with errFenced.
+func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, error) {
+	r.turn.Lock()
+	defer r.turn.Unlock()
+	r.note(func(s *Status) { s.Rebuilding = true })
+	defer r.note(func(s *Status) { s.Rebuilding = false })
+	begun := r.Now()
+	end, err := r.Journal.End(ctx, r.Stream)
+	if err != nil {
+		return Rebuilt{}, err
+	}
+	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, states: newStates[S](r.Keep)}
+	err = r.Store.inTx(ctx, func(tx *Tx) error {
+		empty := checkpoint{Version: r.version}
+		if err := move(ctx, tx, r.Stream, seen, empty); err != nil {
+			return err
+		}
+		if err := r.empty(ctx, tx); err != nil {
+			return err
+		}
+		if err := anew.fold(ctx, tx); err != nil {
+			return err
+		}
+		return move(ctx, tx, r.Stream, empty, checkpointAt(r.version, anew.at))
+	})
+	if err != nil {
+		return Rebuilt{}, fmt.Errorf("fold %s from the beginning: %w", r.Stream, err)
+	}
+	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, anew.states
+	r.advance(anew.at, nil)
+	r.changes.tell(map[place]uint64{{}: anew.at.Sequence})
+	r.note(func(s *Status) { s.Stopped = anew.stopped; s.Rebuilds++ })
+	done := Rebuilt{Events: anew.at.Sequence, Took: r.Now().Sub(begun)}
+	r.Log.Info("views folded from the beginning", "events", done.Events, "seconds", done.Took.Seconds())
+	if err := r.Store.dialect.tidy(r.Store.write); err != nil {
+		r.Log.Warn("write-ahead log of the views stays long", "error", err)
+	}
+	return done, nil
+}
+
+// tables are all that this runner writes but the checkpoint and the stopped jobs.
+func (r *Runner[S]) tables() []string {
+	all := r.History.Tables()
+	for _, v := range r.Views {
+		all = append(all[:len(all):len(all)], v.Tables()...)
+	}
+	return all
+}
+
+func (r *Runner[S]) empty(ctx context.Context, tx *Tx) error {
+	for _, table := range r.tables() {
+		if err := tx.store.dialect.empty(ctx, tx, table); err != nil {
+			return fmt.Errorf("empty table %s: %w", table, err)
+		}
+	}
+	if _, err := tx.Exec(ctx, `delete from stopped where stream = ?`, string(r.Stream)); err != nil {
+		return fmt.Errorf("empty table stopped: %w", err)
+	}
+	return nil
+}
+
+// refolding is a fold from the beginning up to a sequence.
+type refolding[S any] struct {
+	r       *Runner[S]
+	upto    uint64
+	at      journal.Position
+	states  *states[S]
+	stopped []Stopped
+	waiting []journal.Entry
+}
+
+func (f *refolding[S]) fold(ctx context.Context, tx *Tx) error {
+	if f.upto == 0 {
+		return nil
+	}
+	err := f.r.Journal.Follow(ctx, f.r.Stream, journal.Position{}, func(entries []journal.Entry, _ bool) error {
+		return f.take(ctx, tx, entries)
+	})
+	if errors.Is(err, errCaughtUp) {
+		return nil
+	}
+	return err
+}
+
+// take gathers events until they are worth a write.
+func (f *refolding[S]) take(ctx context.Context, tx *Tx, entries []journal.Entry) error {
+	for _, e := range entries {
+		if e.Sequence <= f.upto {
+			f.waiting = append(f.waiting, e)
+		}
+	}
+	n := len(f.waiting)
+	if n == 0 {
+		return nil
+	}
+	last := f.waiting[n-1]
+	if n < rebuildBatch && last.Sequence < f.upto {
+		return nil
+	}
+	done, err := f.r.write(ctx, tx, f.states, f.waiting)
+	if err != nil {
+		return err
+	}
+	done.keep(f.states)
+	f.stopped, f.waiting = done.stopped, nil
+	f.at.Sequence, f.at.Digest = last.Sequence, last.Digest
+	if last.Sequence == f.upto {
+		return errCaughtUp
+	}
+	return nil
+}

@@ -1,0 +1,194 @@
+package projections
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync"
+	"time"
+
+	"bydark/events/journal"
+)
+
+// Config is what a runner needs. All but Log and Keep must be given.
+type Config[S any] struct {
+	Journal *journal.Journal
+	Stream  journal.Stream
+	Store   *Store
+	Fold    Fold[S]
+	History History
+	Views   []View[S]
+	Now     func() time.Time
+	Log     *slog.Logger
+	Keep    int // how many jobs' states are kept in memory, 1,000 if 0
+}
+
+// Runner folds one stream into one store. Several goroutines may use one; Run is called once at a time.
+type Runner[S any] struct {
+	Config[S]
+	version string
+	changes changes
+
+	turn    sync.Mutex // above at, created and states; held while a batch or a rebuild is written
+	at      checkpoint // where this runner left the checkpoint
+	created time.Time  // when the stream was made
+	states  *states[S]
+
+	mu     sync.Mutex // above status and moved
+	status Status
+	moved  chan struct{} // closed and made anew when status.Folded grows
+}
+
+// NewRunner makes a runner; nothing is read or written before it runs.
+func NewRunner[S any](c Config[S]) *Runner[S] {
+	if c.Log == nil {
+		c.Log = slog.Default()
+	}
+	if c.Keep == 0 {
+		c.Keep = 1000
+	}
+	c.Log = c.Log.With("stream", string(c.Stream))
+	return &Runner[S]{
+		Config: c, version: foldVersion(c.Stream, c.Fold, c.History, c.Views), states: newStates[S](c.Keep), moved: make(chan struct{}),
+	}
+}
+
+// retryPause is the wait before a database that failed is tried again.
+const retryPause = time.Second
+
+var (
+	errCaughtUp   = errors.New("nothing is left to fold")
+	errSuperseded = errors.New("views are folded by another version of the program; this one stands by")
+)
+
+// Run folds until ctx ends, and gives nil then. What a job's events do wrong stops that job; a database or a broker that fails is tried
+// again every second. Run ends with an error only when trying again is of no use: journal.ErrDamaged, journal.ErrClosed, or ErrDamaged,
+// which a restart heals.
+//
+// When it starts, it folds all from the beginning if the tables are of another fold or of another log, and tries stopped jobs again. When
+// another version of the program begins to fold while it runs, it stands by.
+func (r *Runner[S]) Run(ctx context.Context) error {
+	for first := true; ; first = false {
+		err := r.follow(ctx, first, false)
+		switch {
+		case ctx.Err() != nil:
+			return nil
+		case err == nil, errors.Is(err, errFenced):
+			continue
+		case isFinal(err):
+			return fmt.Errorf("fold %s: %w", r.Stream, err)
+		}
+		r.note(func(s *Status) { s.Fault = err.Error() })
+		r.Log.Warn("folding failed, trying again", "error", err)
+		if err := pause(ctx, retryPause); err != nil {
+			return nil
+		}
+	}
+}
+
+// CatchUp folds what the log holds now and returns. It fails with the first error, ctx's among them.
+func (r *Runner[S]) CatchUp(ctx context.Context) error {
+	for first := true; ; first = false {
+		err := r.follow(ctx, first, true)
+		switch {
+		case errors.Is(err, errCaughtUp):
+			return nil
+		case err != nil && !errors.Is(err, errFenced):
+			return fmt.Errorf("fold %s: %w", r.Stream, err)
+		}
+	}
+}
+
+func isFinal(err error) bool {
+	return errors.Is(err, journal.ErrDamaged) || errors.Is(err, journal.ErrClosed) || errors.Is(err, ErrDamaged)
+}
+
+func pause(ctx context.Context, d time.Duration) error {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// follow goes on from the checkpoint until something is in the way. Nil means that it is worth beginning again at once.
+func (r *Runner[S]) follow(ctx context.Context, first, once bool) error {
+	ready, err := r.prepare(ctx, first)
+	if err != nil || !ready {
+		return err
+	}
+	from, err := r.at.position()
+	if err != nil {
+		return err
+	}
+	err = r.Journal.Follow(ctx, r.Stream, from, func(entries []journal.Entry, caughtUp bool) error {
+		if err := r.fold(ctx, entries); err != nil {
+			return err
+		}
+		r.note(func(s *Status) { s.CaughtUp, s.Fault = caughtUp, "" })
+		if once && caughtUp {
+			return errCaughtUp
+		}
+		return nil
+	})
+	if errors.Is(err, journal.ErrOtherLog) {
+		r.Log.Warn("views are not of this log and are folded again", "error", err)
+		_, err = r.rebuild(ctx, r.at)
+	}
+	return err
+}
+
+// prepare finds the checkpoint and makes it one from which this runner can go on. It says whether that is done, or whether the
+// checkpoint has to be looked at again.
+func (r *Runner[S]) prepare(ctx context.Context, first bool) (ready bool, err error) {
+	end, err := r.Journal.End(ctx, r.Stream)
+	if err != nil {
+		return false, err
+	}
+	found, err := r.find(ctx)
+	if err != nil {
+		return false, err
+	}
+	if found.Version != r.version {
+		if !first && found.Version != "" {
+			return false, errSuperseded
+		}
+		if found.Version != "" {
+			r.Log.Info("views are of another version and are folded again")
+		}
+		_, err := r.rebuild(ctx, found)
+		return false, err
+	}
+	at, err := found.position()
+	if err != nil {
+		return false, err
+	}
+	r.begin(found, end.Created)
+	r.advance(at, nil)
+	if first {
+		err = r.resume(ctx)
+	}
+	return err == nil, err
+}
+
+// begin takes a checkpoint as the one to go on from. What is known of jobs may be older than it.
+func (r *Runner[S]) begin(at checkpoint, created time.Time) {
+	r.turn.Lock()
+	defer r.turn.Unlock()
+	if r.at != at {
+		r.states = newStates[S](r.Keep)
+	}
+	r.at, r.created = at, created
+}
+
+func (r *Runner[S]) find(ctx context.Context) (found checkpoint, err error) {
+	err = r.Store.Read(ctx, func(tx *Tx) error {
+		found, err = checkpointOf(ctx, tx, r.Stream)
+		return err
+	})
+	return found, r.Store.judged(err)
+}
