@@ -1,0 +1,236 @@
+package roofjob
+
+import (
+	"time"
+
+	"bydark/events"
+	"bydark/events/quantity"
+	"bydark/services/assembly"
+)
+
+// apply folds one effective event in, the latest so far.
+func (f *fold) apply(s *State, e events.Event) error {
+	f.latest = e.At
+	switch b := e.Body.(type) {
+	case events.JobOpened:
+		f.opened = &b
+		return f.draw(s, b.Roof, b.Assembly)
+	case events.RoofDrawn:
+		return f.draw(s, b.Roof, f.buildDoc)
+	case events.AssemblyChosen:
+		return f.draw(s, f.roofDoc, b.Assembly)
+	case events.EstimateIssued:
+		if f.drawing != nil {
+			f.first, f.issued = f.drawing.estimate, e.At
+		}
+	case events.CrewPlanned:
+		f.heads = b.Heads
+	case events.JobClosed:
+		f.closed = e.At
+	case events.JobReopened:
+		f.closed = time.Time{}
+	case events.DayStarted:
+		f.day, f.dayAt, f.left = &b, e.At, nil
+		f.days++
+	case events.DayEnded:
+		f.day, f.left = nil, &Left{At: e.At, By: e.By, Open: b.LeftOpen, AcceptedBy: b.AcceptedBy, Reason: b.Reason}
+	case events.CheckSigned:
+		f.signed[b.Check] = Signature{At: e.At, By: e.By, Report: e.ID, Photos: b.Photos}
+	case events.PhotoAttached:
+		f.photos[b.To] = append(f.photos[b.To], b.Photo)
+	case events.ReportWithdrawn:
+		// Its effect is that another event is not applied.
+	default:
+		f.applyWork(e)
+		f.applyMaterial(e)
+		f.applyPunch(e)
+		if m, ok := b.(events.MeasureTaken); ok {
+			f.gauge(e, m)
+		}
+	}
+	return nil
+}
+
+// draw takes a roof and an assembly as they are from now on.
+func (f *fold) draw(s *State, roofDoc, buildDoc []byte) error {
+	if len(roofDoc) == 0 || len(buildDoc) == 0 {
+		// Drawn before the job was opened, by the reporter's clock: what opens the job
+		// brings both documents, and this one's place is before it.
+		return nil
+	}
+	w, err := s.drawings.of(roofDoc, buildDoc)
+	if err != nil {
+		return err
+	}
+	f.roofDoc, f.buildDoc, f.drawing = roofDoc, buildDoc, w
+	if f.first == nil {
+		f.first = w.estimate
+	}
+	return nil
+}
+
+func (f *fold) at(place events.Place) *work {
+	w := f.work[place]
+	if w == nil {
+		w = &work{done: map[events.StepID]*progress{}}
+		f.work[place] = w
+	}
+	return w
+}
+
+// applyWork folds what was done on the roof.
+func (f *fold) applyWork(e events.Event) {
+	switch b := e.Body.(type) {
+	case events.DeckOpened:
+		for _, plane := range f.planesAt(b.Where) {
+			f.openDeck(plane, b.Amount)
+		}
+	case events.LayerLaid:
+		f.advance(e, b.Where, b.Step, b.Amount)
+	case events.TrimInstalled:
+		f.advance(e, b.Where, b.Step, b.Amount)
+	case events.SealMade:
+		f.advance(e, b.Where, b.Step, b.Amount)
+	case events.PanelCut:
+		f.cut(e, b)
+	case events.PanelSet:
+		f.set(e, b)
+	case events.CoverPlaced:
+		f.cover(b.Where, e.At)
+	case events.CoverRemoved:
+		f.cover(b.Where, time.Time{})
+	case events.WeatherTightReached:
+		for _, place := range f.placesAt(b.Where) {
+			f.at(place).claimed = e.At
+		}
+	}
+}
+
+// placesAt is the place itself, or every place for the whole roof.
+func (f *fold) placesAt(where events.Place) []events.Place {
+	if where != events.WholeRoof {
+		return []events.Place{where}
+	}
+	if f.drawing == nil {
+		return nil
+	}
+	return f.drawing.order
+}
+
+func (f *fold) planesAt(where events.Place) []events.Place {
+	if where != events.WholeRoof || f.drawing == nil {
+		return []events.Place{where}
+	}
+	var planes []events.Place
+	for _, p := range f.drawing.order {
+		if f.drawing.isPlane(p) {
+			planes = append(planes, p)
+		}
+	}
+	return planes
+}
+
+func (f *fold) cover(where events.Place, at time.Time) {
+	for _, place := range f.placesAt(where) {
+		f.at(place).covered = at
+	}
+}
+
+// extent is how much of a step there is at a place; zero where the drawing in force
+// has no such step.
+func (f *fold) extent(place events.Place, step events.StepID) quantity.Amount {
+	if f.drawing == nil {
+		return quantity.Amount{}
+	}
+	return f.drawing.estimate.Extent(place, step)
+}
+
+func (f *fold) openDeck(plane events.Place, said *quantity.Amount) {
+	w := f.at(plane)
+	whole := f.extent(plane, "")
+	amount := whole
+	if said != nil {
+		if sum, err := w.opened.Add(*said); err == nil {
+			amount = sum
+		}
+	}
+	if least, err := quantity.Least(amount, whole); err == nil {
+		w.opened = least
+	}
+}
+
+// advance moves a step on. A layer of a plane's edges, reported by the plane, is
+// shared out over those edges that still lack it.
+func (f *fold) advance(e events.Event, where events.Place, id events.StepID, said *quantity.Amount) {
+	targets := f.targets(where, id)
+	for i, place := range targets {
+		rest := f.advanceAt(e, place, id, said)
+		if said == nil {
+			continue
+		}
+		if rest.Sign() <= 0 {
+			return
+		}
+		said = &rest
+		if i == len(targets)-1 {
+			p := f.progress(place, id)
+			if over, err := p.over.Add(rest); err == nil {
+				p.over = over
+			}
+		}
+	}
+}
+
+// targets are the places at which a step reported at where is done.
+func (f *fold) targets(where events.Place, id events.StepID) []events.Place {
+	if f.drawing == nil {
+		return []events.Place{where}
+	}
+	if _, _, ok := f.drawing.step(where, id); ok || !f.drawing.isPlane(where) {
+		return []events.Place{where}
+	}
+	var edges []events.Place
+	for _, edge := range f.drawing.edges[where] {
+		if step, _, ok := f.drawing.step(edge, id); ok && step.Kind == assembly.Layer {
+			edges = append(edges, edge)
+		}
+	}
+	return edges
+}
+
+// advanceAt moves a step on at one place and gives what is left of the amount.
+func (f *fold) advanceAt(e events.Event, place events.Place, id events.StepID, said *quantity.Amount) quantity.Amount {
+	p := f.progress(place, id)
+	whole := f.extent(place, id)
+	p.last = e.At
+	var rest quantity.Amount
+	if said == nil {
+		p.done = whole
+	} else {
+		sum, err := p.done.Add(*said)
+		if err == nil {
+			rest, err = sum.Sub(whole)
+		}
+		if err != nil {
+			// The drawing changed under the report: its unit no longer fits the step.
+			f.odd(e, place, "it was reported in a unit that the step no longer has")
+			return quantity.Amount{}
+		}
+		p.done = sum
+		if rest.Sign() > 0 {
+			p.done = whole
+		}
+	}
+	f.inTurn(e, place, id)
+	return rest
+}
+
+func (f *fold) progress(place events.Place, id events.StepID) *progress {
+	w := f.at(place)
+	p := w.done[id]
+	if p == nil {
+		p = new(progress)
+		w.done[id] = p
+	}
+	return p
+}

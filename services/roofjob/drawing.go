@@ -1,0 +1,120 @@
+package roofjob
+
+import (
+	"crypto/sha256"
+	"fmt"
+
+	"bydark/events"
+	"bydark/services/assembly"
+	"bydark/services/roof"
+	"bydark/services/takeoff"
+)
+
+// drawing is a roof, how it is built, and what follows from the two: read once, never
+// changed, shared between states.
+type drawing struct {
+	roof     *roof.Roof
+	assembly *assembly.Assembly
+	estimate *takeoff.Estimate
+	// order lists the places: planes as drawn, then edges.
+	order []events.Place
+	kinds map[events.Place]string
+	// planes are the planes at each edge; edges the edges at each plane.
+	planes map[events.Place][]events.Place
+	edges  map[events.Place][]events.Place
+	pieces map[events.PieceMark]takeoff.Panel
+}
+
+// drawings reads documents and keeps what it read, by their digests.
+type drawings struct{ known map[[2][sha256.Size]byte]*drawing }
+
+// of reads a roof file and an assembly's document. Errors are refusals of whoever
+// wrote them.
+func (d *drawings) of(roofDoc, assemblyDoc []byte) (*drawing, error) {
+	key := [2][sha256.Size]byte{sha256.Sum256(roofDoc), sha256.Sum256(assemblyDoc)}
+	if known, ok := d.known[key]; ok {
+		return known, nil
+	}
+	read, err := readDrawing(roofDoc, assemblyDoc)
+	if err != nil {
+		return nil, err
+	}
+	if d.known == nil {
+		d.known = map[[2][sha256.Size]byte]*drawing{}
+	}
+	d.known[key] = read
+	return read, nil
+}
+
+func readDrawing(roofDoc, assemblyDoc []byte) (*drawing, error) {
+	r, err := roof.Read(roofDoc)
+	if err != nil {
+		return nil, fmt.Errorf("the roof: %w", err)
+	}
+	a, err := assembly.Read(assemblyDoc)
+	if err != nil {
+		return nil, fmt.Errorf("the assembly: %w", err)
+	}
+	e, err := takeoff.Of(r, a)
+	if err != nil {
+		return nil, fmt.Errorf("the takeoff: %w", err)
+	}
+	w := &drawing{
+		roof: r, assembly: a, estimate: e,
+		kinds:  map[events.Place]string{},
+		planes: map[events.Place][]events.Place{},
+		edges:  map[events.Place][]events.Place{},
+		pieces: map[events.PieceMark]takeoff.Panel{},
+	}
+	for _, p := range r.Planes {
+		mark := events.Place(p.Mark)
+		w.order = append(w.order, mark)
+		w.kinds[mark] = assembly.PlaneKind
+		w.planes[mark] = []events.Place{mark}
+	}
+	for _, edge := range r.Edges {
+		mark := events.Place(edge.Mark)
+		if _, taken := w.kinds[mark]; taken {
+			return nil, &events.Refusal{Code: "mark-taken", Where: string(mark), Was: "a plane", Want: "plane marks that no edge has, such as A or north"}
+		}
+		w.order = append(w.order, mark)
+		w.kinds[mark] = string(edge.Kind)
+		for _, plane := range edge.Planes {
+			w.planes[mark] = append(w.planes[mark], events.Place(plane))
+			w.edges[events.Place(plane)] = append(w.edges[events.Place(plane)], mark)
+		}
+	}
+	for _, p := range e.Planes {
+		for _, panel := range p.Panels {
+			w.pieces[panel.Mark] = panel
+		}
+	}
+	return w, nil
+}
+
+func (w *drawing) isPlane(place events.Place) bool { return w.kinds[place] == assembly.PlaneKind }
+
+// steps are the steps at a place in order.
+func (w *drawing) steps(place events.Place) []assembly.Step {
+	return w.assembly.Steps(w.kinds[place])
+}
+
+// step finds a step at a place and its turn.
+func (w *drawing) step(place events.Place, id events.StepID) (assembly.Step, int, bool) {
+	for i, s := range w.steps(place) {
+		if s.ID == id {
+			return s, i, true
+		}
+	}
+	return assembly.Step{}, 0, false
+}
+
+// panels is the step by which panels are set.
+func (w *drawing) panels() assembly.Step {
+	for _, s := range w.assembly.Plane {
+		if s.Kind == assembly.Panels {
+			return s
+		}
+	}
+	panic("roofjob: an assembly without panels was read")
+}

@@ -1,0 +1,119 @@
+package roofjob
+
+import (
+	"time"
+
+	"bydark/events"
+	"bydark/events/quantity"
+)
+
+// Movement is what became of one material at one job, as reported, in the material's
+// own unit.
+type Movement struct {
+	Ordered, Received, Short, Damaged, Spoiled, Returned, MovedOut quantity.Amount
+	// Counted is the last count and CountedAt when; Since is what came and went after.
+	Counted   quantity.Amount
+	CountedAt time.Time
+	// Expected is what should have been there when it was counted, going by what came
+	// and went; use by the steps is the ledger's to take off.
+	Expected quantity.Amount
+	// Due is the earliest promised day of what is ordered and has not come.
+	Due string
+}
+
+// Move is material that went to another job.
+type Move struct {
+	Report   events.ReportID
+	At       time.Time
+	Recorded time.Time
+	Material events.MaterialID
+	Amount   quantity.Amount
+	To       events.JobID
+}
+
+// Order is one line of an order that went out.
+type Order struct {
+	Number   string
+	Material events.MaterialID
+	Amount   quantity.Amount
+	Due      string
+	At       time.Time
+}
+
+func (f *fold) applyMaterial(e events.Event) {
+	switch b := e.Body.(type) {
+	case events.MaterialOrdered:
+		for _, l := range b.Lines {
+			f.add(e, l.Material, l.Amount, func(m *Movement) *quantity.Amount { return &m.Ordered })
+			f.orders = append(f.orders, Order{b.Order, l.Material, f.own(l.Material, l.Amount), l.Due, e.At})
+		}
+	case events.MaterialReceived:
+		for _, l := range b.Lines {
+			f.add(e, l.Material, l.Amount, func(m *Movement) *quantity.Amount { return &m.Received })
+			if l.Short != nil {
+				f.add(e, l.Material, *l.Short, func(m *Movement) *quantity.Amount { return &m.Short })
+				f.odd(e, events.WholeRoof, l.Short.String()+" of "+string(l.Material)+" did not come with order "+b.Order)
+			}
+			if l.Damaged != nil {
+				f.add(e, l.Material, *l.Damaged, func(m *Movement) *quantity.Amount { return &m.Damaged })
+				f.odd(e, events.WholeRoof, l.Damaged.String()+" of "+string(l.Material)+" came damaged with order "+b.Order)
+			}
+		}
+	case events.MaterialMoved:
+		f.add(e, b.Material, b.Amount, func(m *Movement) *quantity.Amount { return &m.MovedOut })
+		f.moves = append(f.moves, Move{e.ID, e.At, e.Recorded, b.Material, f.own(b.Material, b.Amount), b.To})
+	case events.MaterialCounted:
+		m := f.movement(b.Material)
+		m.Counted, m.CountedAt = f.own(b.Material, b.Amount), e.At
+	case events.MaterialSpoiled:
+		f.add(e, b.Material, b.Amount, func(m *Movement) *quantity.Amount { return &m.Spoiled })
+	case events.MaterialReturned:
+		f.add(e, b.Material, b.Amount, func(m *Movement) *quantity.Amount { return &m.Returned })
+	}
+}
+
+func (f *fold) movement(id events.MaterialID) *Movement {
+	m := f.stock[id]
+	if m == nil {
+		m = new(Movement)
+		f.stock[id] = m
+	}
+	return m
+}
+
+// own is an amount in the material's own unit; as said where the assembly in force no
+// longer knows the material or the unit.
+func (f *fold) own(id events.MaterialID, said quantity.Amount) quantity.Amount {
+	if f.drawing != nil {
+		if m, ok := f.drawing.assembly.Material(id); ok {
+			if own, err := m.Amount(said); err == nil {
+				return own
+			}
+		}
+	}
+	return said
+}
+
+func (f *fold) add(e events.Event, id events.MaterialID, said quantity.Amount, field func(*Movement) *quantity.Amount) {
+	to := field(f.movement(id))
+	sum, err := to.Add(f.own(id, said))
+	if err != nil {
+		f.odd(e, events.WholeRoof, said.String()+" of "+string(id)+" cannot be put together with what was reported before")
+		return
+	}
+	*to = sum
+}
+
+// Movement is what became of one material, as reported.
+func (s *State) Movement(id events.MaterialID) Movement {
+	if m := s.now.stock[id]; m != nil {
+		return *m
+	}
+	return Movement{}
+}
+
+// Moves lists the material that went to other jobs.
+func (s *State) Moves() []Move { return s.now.moves }
+
+// Orders lists what was ordered, line by line.
+func (s *State) Orders() []Order { return s.now.orders }
