@@ -168,9 +168,8 @@ const gone = -1
 // both ends: from there on down a plane, or into the next valley, or off the roof.
 func (f *flow) along(s int) []outflow {
 	sm := &f.seams[f.sides[s].edge]
-	const level = 1e-3
 	low := outflow{f.from(s, sm.low, sm.edge.FromHeight), 1}
-	if float64(sm.edge.ToHeight-sm.edge.FromHeight) > level*float64(sm.edge.Run) {
+	if !sm.level() {
 		return []outflow{low}
 	}
 	return []outflow{low, {f.from(s, sm.high, sm.edge.ToHeight), 1}}
@@ -187,12 +186,21 @@ func (f *flow) from(s, end int, height quantity.Length) int {
 			return to
 		}
 	}
+	fromLevel := f.seams[f.sides[s].edge].level()
 	for i := range f.seams {
-		if next := &f.seams[i]; next.high == end && f.gathers(next.sides[0]) {
+		next := &f.seams[i]
+		begins := next.high == end || next.level() && next.low == end
+		if begins && !(fromLevel && next.level()) && i != f.sides[s].edge && f.gathers(next.sides[0]) {
 			return next.sides[0]
 		}
 	}
 	return gone
+}
+
+// level tells whether water along the seam runs to both ends.
+func (sm *seam) level() bool {
+	const least = 1e-3
+	return float64(sm.edge.ToHeight-sm.edge.FromHeight) <= least*float64(sm.edge.Run)
 }
 
 // gathers tells whether water runs along the side's edge.

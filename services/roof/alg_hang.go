@@ -2,6 +2,7 @@ package roof
 
 import (
 	"math"
+	"slices"
 
 	"bydark/events/quantity"
 )
@@ -10,11 +11,14 @@ import (
 // meet a neighbour whose height is known, along the longest border at which both
 // slope alike. Planes that hang on no given height hang on each other, the lowest of
 // them at zero.
-func (m *mesh) hang(known []bool) {
-	known = append([]bool(nil), known...)
-	given := append([]bool(nil), known...)
+func (m *mesh) hang(given []bool) {
+	known := slices.Clone(given)
+	on := make([]int, len(m.planes)) // the plane each hangs on, or itself
+	for i := range on {
+		on[i] = i
+	}
 	for {
-		if m.hangOne(known) {
+		if m.hangOne(known, on) {
 			continue
 		}
 		start := m.firstUnknown(known)
@@ -24,7 +28,7 @@ func (m *mesh) hang(known []bool) {
 		known[start] = true
 		m.planes[start].EaveHeight = 0
 	}
-	m.settle(given)
+	m.settle(given, on)
 }
 
 // firstUnknown is the plane without a height whose lowest point comes first by
@@ -40,8 +44,8 @@ func (m *mesh) firstUnknown(known []bool) int {
 }
 
 // hangOne gives one plane its height, the one with the longest fitting border.
-func (m *mesh) hangOne(known []bool) bool {
-	best, longest, height := -1, 0.0, 0.0
+func (m *mesh) hangOne(known []bool, on []int) bool {
+	best, from, longest, height := -1, -1, 0.0, 0.0
 	for s := range m.sides {
 		t := m.twin(s)
 		if t < 0 || known[m.sides[s].plane] || !known[m.sides[t].plane] {
@@ -56,46 +60,35 @@ func (m *mesh) hangOne(known []bool) bool {
 		}
 		l := run(a, b)
 		if l > longest || l == longest && best >= 0 && byPlace(p.low, m.planes[best].low) < 0 {
-			best, longest, height = m.sides[s].plane, l, (atA+atB)/2
+			best, from, longest, height = m.sides[s].plane, m.sides[t].plane, l, (atA+atB)/2
 		}
 	}
 	if best < 0 {
 		return false
 	}
-	known[best] = true
+	known[best], on[best] = true, from
 	m.planes[best].EaveHeight = quantity.Length(math.Round(height))
 	return true
 }
 
-// settle moves each group of planes that hangs on nothing given so that its lowest
-// eave is at zero.
-func (m *mesh) settle(given []bool) {
-	group := make([]int, len(m.planes))
-	for i := range group {
-		group[i] = i
-	}
+// settle moves each group of planes that hang on each other, and on nothing given, so
+// that its lowest eave is at zero.
+func (m *mesh) settle(given []bool, on []int) {
+	lowest := make(map[int]quantity.Length)
 	root := func(i int) int {
-		for group[i] != i {
-			group[i] = group[group[i]]
-			i = group[i]
+		for on[i] != i {
+			i = on[i]
 		}
 		return i
 	}
-	for s := range m.sides {
-		if t := m.twin(s); t >= 0 {
-			group[root(m.sides[s].plane)] = root(m.sides[t].plane)
-		}
-	}
-	held, lowest := make(map[int]bool), make(map[int]quantity.Length)
 	for i := range m.planes {
 		r := root(i)
-		held[r] = held[r] || given[i]
 		if low, seen := lowest[r]; !seen || m.planes[i].EaveHeight < low {
 			lowest[r] = m.planes[i].EaveHeight
 		}
 	}
 	for i := range m.planes {
-		if r := root(i); !held[r] {
+		if r := root(i); !given[r] {
 			m.planes[i].EaveHeight -= lowest[r]
 		}
 	}

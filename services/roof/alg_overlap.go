@@ -2,6 +2,7 @@ package roof
 
 import (
 	"fmt"
+	"math"
 
 	"bydark/events/quantity"
 )
@@ -144,7 +145,7 @@ func (m *mesh) isSide(j int, s [2]int) bool {
 
 // between is the place that far along from a to b, to the nanometre.
 func between(a, b Point, along float64) Point {
-	return Point{a.X + quantity.Length(along*float64(b.X-a.X)), a.Y + quantity.Length(along*float64(b.Y-a.Y))}
+	return Point{a.X + quantity.Length(math.Round(along*float64(b.X-a.X))), a.Y + quantity.Length(math.Round(along*float64(b.Y-a.Y)))}
 }
 
 func pad(nm float64) quantity.Length { return quantity.Length(nm) + 1 }

@@ -109,9 +109,14 @@ func (d *drawing) planeWords(p *Plane) {
 		d.words(x, y+size*1.1*float64(i), 0, size, l)
 	}
 	d.printf("%s\n", end)
-	// The arrow stands beside the words, so that it does not run through them.
+	// The arrow stands beside the words, or where that is too narrow under them, so that
+	// it does not run through them.
 	side := size*0.32*float64(longest(lines)) + size
-	d.arrow(x+side, y, p.dx, -p.dy, size*1.6)
+	if float64(wide)*d.scale > 2*side+size*1.6 {
+		d.arrow(x+side, y, p.dx, -p.dy, size*1.6)
+	} else {
+		d.arrow(x, y+size*(1.1*float64(len(lines))+0.1), p.dx, -p.dy, size*1.6)
+	}
 }
 
 func longest(lines []string) int {
