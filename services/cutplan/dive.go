@@ -13,6 +13,7 @@ type search struct {
 	lower int64
 	stop  func() bool
 	ks    knapsack
+	first bool // the first dive need not price to the end
 }
 
 func (s *search) done() bool { return s.best.cost <= s.lower }
@@ -35,6 +36,10 @@ func (s *search) dive(m *master, fixed []use, departures int) {
 		return
 	}
 	for {
+		m.enough = 0
+		if departures == 0 && s.first {
+			m.enough = s.lower - s.in.costOf(fixed)
+		}
 		if !m.generate() || float64(s.in.costOf(fixed))+m.lp.value()*m.unit > float64(s.goal())+1e-6*m.unit {
 			return
 		}

@@ -20,8 +20,11 @@ type master struct {
 	ks       knapsack
 	y        []int64 // duals in whole numbers
 	z        []int64 // no bar of that stock is worth more under y
+	sharp    bool    // z holds for certain, though patterns were found
 	floor    int64   // proven lower bound on the cost of what is left
 	stop     func() bool
+	swaps    []int32 // columns by which a longer size may stand for the next shorter one
+	enough   int64   // stop pricing once the relaxation is down to this cost
 }
 
 func newMaster(in *instance, stop func() bool) *master {
@@ -56,6 +59,10 @@ func newMaster(in *instance, stop func() bool) *master {
 			m.pats = append(m.pats, pattern{stock: -1})
 			base[r] = m.lp.add(0, []int32{r}, []float64{1})
 		}
+	}
+	for i := 1; i < len(in.w); i++ {
+		m.pats = append(m.pats, pattern{stock: -1})
+		m.swaps = append(m.swaps, m.lp.add(0, []int32{int32(i - 1), int32(i)}, []float64{-1, 1}))
 	}
 	m.lp.begin(base)
 	return m
@@ -107,17 +114,29 @@ func (m *master) generate() bool {
 			return false
 		}
 	}
+	m.floor = 0
 	for {
 		if !m.lp.primal(m.stop) {
 			return false
 		}
 		grown, sure := m.price()
-		if !sure && !grown {
+		if !sure && !grown || m.stop() {
 			return false
 		}
 		if !grown {
 			m.floor = m.certified()
 			return true
+		}
+		value := m.lp.value() * m.unit
+		if value <= float64(m.enough)+1e-6*m.unit {
+			return true
+		}
+		if m.sharp {
+			step := float64(m.in.step())
+			if f := m.certified(); float64(f) >= math.Ceil(value/step-1e-6)*step {
+				m.floor = f
+				return true
+			}
 		}
 	}
 }
@@ -130,6 +149,7 @@ func (m *master) price() (grown, sure bool) {
 	}
 	slack := max(1, int64(u*2e-9))
 	sure = true
+	m.sharp = true
 	for t, s := range m.in.stocks {
 		m.z[t] = s.cost*m.scale + slack
 		if r := m.stockRow[t]; r >= 0 {
@@ -145,6 +165,8 @@ func (m *master) price() (grown, sure bool) {
 			continue
 		}
 		grown = true
+		m.z[t] = best
+		m.sharp = m.sharp && certain
 		for k, f := range m.ks.found {
 			if k >= len(m.ks.found)-4 {
 				m.addPattern(pattern{t, f.item, f.n})

@@ -19,10 +19,11 @@ type simplex struct {
 	x     []float64
 	y     []float64
 
-	f     factor
-	alpha []float64
-	rho   []float64
-	stall int
+	d, weight []float64
+	f         factor
+	alpha     []float64
+	rho       []float64
+	stall     int
 }
 
 const (
@@ -123,56 +124,128 @@ func (s *simplex) pivot(r int, q int32, d float64) bool {
 	return true
 }
 
+// priceAll computes every reduced cost anew.
+func (s *simplex) priceAll() {
+	for len(s.d) < len(s.cost) {
+		s.d = append(s.d, 0)
+		s.weight = append(s.weight, 1)
+	}
+	for j := range s.cost {
+		s.d[j] = 0
+		s.weight[j] = 1
+		if s.pos[j] < 0 {
+			s.d[j] = s.reduced(j)
+		}
+	}
+}
+
+// best is the column to enter: the steepest by the reference weights of Forrest and Goldfarb ("Steepest-edge simplex
+// algorithms", 1992, after Harris's Devex), or the lowest-numbered one that helps when steps stand still (Bland 1977).
+func (s *simplex) best() int32 {
+	q, top := int32(-1), 0.0
+	for j, d := range s.d {
+		if d >= -costTol || s.pos[j] >= 0 || s.off[j] {
+			continue
+		}
+		if s.stall > 400 {
+			return int32(j)
+		}
+		if v := d * d / s.weight[j]; v > top {
+			q, top = int32(j), v
+		}
+	}
+	return q
+}
+
+// carry updates reduced costs and weights for q entering at row r; rho and alpha are ready.
+func (s *simplex) carry(r int, q int32) {
+	step := s.d[q] / s.alpha[r]
+	wq := s.weight[q]
+	inv := 1 / s.alpha[r]
+	for j := range s.cost {
+		if s.pos[j] >= 0 || s.off[j] {
+			continue
+		}
+		a := 0.0
+		lo, hi := s.start[j], s.start[j+1]
+		vals := s.val[lo:hi]
+		for k, i := range s.row[lo:hi] {
+			a += s.rho[i] * vals[k]
+		}
+		if a == 0 {
+			continue
+		}
+		s.d[j] -= step * a
+		a *= inv
+		if w := a * a * wq; w > s.weight[j] {
+			s.weight[j] = w
+		}
+	}
+	out := s.base[r]
+	s.d[out] = -step
+	s.weight[out] = max(wq*inv*inv, 1)
+	s.d[q] = 0
+}
+
 // primal runs until no column of the pool improves. It reports false when stopped.
 func (s *simplex) primal(stop func() bool) bool {
 	s.stall = 0
+	s.priceAll()
+	fresh := true
 	for n := 1; ; n++ {
 		if n%32 == 0 && stop() {
 			return false
 		}
-		q, best := int32(-1), -costTol
-		for j := range s.cost {
-			if s.pos[j] >= 0 || s.off[j] {
-				continue
-			}
-			if d := s.reduced(j); d < best {
-				q, best = int32(j), d
-				if s.stall > 400 { // the lowest index ends cycles (Bland 1977)
-					break
-				}
-			}
-		}
+		q := s.best()
 		if q < 0 || s.stall > 5000 {
-			return true
-		}
-		s.direction(q)
-		r, ratio := -1, math.Inf(1)
-		for i, a := range s.alpha {
-			switch {
-			case s.off[s.base[i]] && math.Abs(a) > pivotTol && s.x[i] < feasTol:
-				if ratio > 0 || r < 0 || math.Abs(a) > math.Abs(s.alpha[r]) {
-					r, ratio = i, 0
-				}
-			case a > pivotTol:
-				t := max(s.x[i], 0) / a
-				if t < ratio-1e-12 || t <= ratio+1e-12 && r >= 0 && a > math.Abs(s.alpha[r]) {
-					r, ratio = i, t
-				}
+			if fresh || s.stall > 5000 {
+				return true
 			}
+			s.priceAll() // the carried costs drift
+			fresh = true
+			continue
 		}
+		d := s.d[q]
+		s.direction(q)
+		r, ratio := s.leaving()
 		if r < 0 {
 			return true // costs are never negative, so this is rounding; the pool is as good as done
 		}
-		if ratio*-best < 1e-12 {
+		if ratio*-d < 1e-12 {
 			s.stall++
 		} else {
 			s.stall = 0
 		}
 		s.line(r)
-		if !s.pivot(r, q, best) {
+		s.carry(r, q)
+		fresh = false
+		if !s.pivot(r, q, d) {
 			return false
 		}
+		if len(s.f.etaRow) == 0 {
+			s.priceAll()
+			fresh = true
+		}
 	}
+}
+
+// leaving is the row where the entering column, whose direction is alpha, is stopped first, and after how long a way.
+func (s *simplex) leaving() (r int, ratio float64) {
+	r, ratio = -1, math.Inf(1)
+	for i, a := range s.alpha {
+		switch {
+		case s.off[s.base[i]] && math.Abs(a) > pivotTol && s.x[i] < feasTol:
+			if ratio > 0 || r < 0 || math.Abs(a) > math.Abs(s.alpha[r]) {
+				r, ratio = i, 0
+			}
+		case a > pivotTol:
+			t := max(s.x[i], 0) / a
+			if t < ratio-1e-12 || t <= ratio+1e-12 && r >= 0 && a > math.Abs(s.alpha[r]) {
+				r, ratio = i, t
+			}
+		}
+	}
+	return r, ratio
 }
 
 // dual runs until every basic value is within its bounds again: none below zero, barred columns at zero. It reports

@@ -39,6 +39,13 @@ func solve(in *instance, stop func() bool) result {
 	for _, u := range s.best.uses {
 		m.addPattern(u.pattern)
 	}
+	m.enough = s.lower
+	if !m.generate() {
+		return result{s.best, s.lower}
+	}
+	for _, j := range m.swaps {
+		m.lp.off[j] = true
+	}
 	if !m.generate() {
 		return result{s.best, s.lower}
 	}
@@ -52,6 +59,7 @@ func solve(in *instance, stop func() bool) result {
 		copy(m.left, in.d)
 		m.bars = bars(in)
 		m.barImproper()
+		s.first = departures == 0
 		s.dive(m, nil, departures)
 	}
 	return result{s.best, s.lower}
