@@ -26,7 +26,9 @@ type drawing struct {
 }
 
 // drawings reads documents and keeps what it read, by their digests.
-type drawings struct{ known map[[2][sha256.Size]byte]*drawing }
+type drawings struct {
+	known map[[2][sha256.Size]byte]*drawing
+}
 
 // of reads a roof file and an assembly's document. Errors are refusals of whoever
 // wrote them.

@@ -1,0 +1,243 @@
+package roofjob
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+	"time"
+
+	"bydark/events"
+	"bydark/events/journal"
+
+	"github.com/google/uuid"
+)
+
+// Service takes reports: it loads a job's state, decides, and appends. Any number of
+// goroutines and processes may, on the same log: the log's expected sequence keeps
+// their decisions one after the other.
+type Service struct {
+	log *journal.Journal
+	now func() time.Time
+
+	mu   sync.Mutex // guards jobs
+	jobs map[string]*desk
+}
+
+// desk is where the reports of one job are decided, one at a time.
+type desk struct {
+	mu    sync.Mutex // guards what follows
+	state *State
+	tail  journal.Tail
+}
+
+// NewService takes reports into a log; now is the clock for when they are recorded.
+func NewService(log *journal.Journal, now func() time.Time) *Service {
+	return &Service{log: log, now: now, jobs: map[string]*desk{}}
+}
+
+// The outcomes of a report that is not refused.
+const (
+	Accepted = "accepted"
+	Repeated = "repeated"
+)
+
+// Outcome is what became of a report: where it stands in the log, and whether it
+// already stood there.
+type Outcome struct {
+	Status   string
+	Sequence uint64
+	Recorded time.Time
+}
+
+const (
+	// warmJobs is how many jobs' states are kept.
+	warmJobs = 2000
+	// mostTries is how often a decision is made again when others write first.
+	mostTries = 50
+	source    = "bydark"
+)
+
+// Take decides one report and appends what it became. A refusal is an
+// *events.Refusal; journal.ErrUnknown says that the outcome is not known and the same
+// report is to be sent again; journal.ErrFull that there is no room now.
+func (s *Service) Take(ctx context.Context, company events.CompanyID, job events.JobID, r events.Report, who Actor) (Outcome, error) {
+	return s.work(ctx, company, job, func(state *State) (events.Event, error) {
+		return Decide(state, r, who, s.now())
+	}, r.ID, func(state *State) ([32]byte, error) {
+		return digestOf(events.Event{ID: r.ID, At: r.At, By: who.Person, Body: r.Body})
+	})
+}
+
+// Opening is what opens a job.
+type Opening struct {
+	Job  events.JobID
+	Body events.JobOpened
+}
+
+// jobSpace makes the ids of the reports that open jobs (UUID version 5), so that
+// opening a job twice is one report sent twice.
+var jobSpace = uuid.MustParse("6f2b1c1e-5a0d-5f0e-9a43-5d1f0a3a7c11")
+
+// Open opens a job. Opening it again with the same content is answered as the first
+// time; with another it is refused.
+func (s *Service) Open(ctx context.Context, company events.CompanyID, o Opening, who Actor) (Outcome, error) {
+	id := events.ReportID(uuid.NewSHA1(jobSpace, []byte(string(company)+"/"+string(o.Job))).String())
+	now := s.now()
+	at := now
+	return s.work(ctx, company, o.Job, func(state *State) (events.Event, error) {
+		if err := checkOpening(o.Body); err != nil {
+			return events.Event{}, err
+		}
+		return events.Event{ID: id, At: now, Recorded: now, By: who.Person, Body: o.Body}, nil
+	}, id, func(state *State) ([32]byte, error) {
+		if was, ok := state.Event(id); ok {
+			at = was.At
+		}
+		return digestOf(events.Event{ID: id, At: at, By: who.Person, Body: o.Body})
+	})
+}
+
+func checkOpening(b events.JobOpened) error {
+	if err := first(text("/name", b.Name, true), day("/start", b.Start, false)); err != nil {
+		return err
+	}
+	switch {
+	case !(b.Site.Lat >= -90 && b.Site.Lat <= 90):
+		return &events.Refusal{Code: "impossible", Where: "/site/lat", Was: fmt.Sprint(b.Site.Lat), Want: "degrees north from -90 to 90"}
+	case !(b.Site.Lon >= -180 && b.Site.Lon <= 180):
+		return &events.Refusal{Code: "impossible", Where: "/site/lon", Was: fmt.Sprint(b.Site.Lon), Want: "degrees east from -180 to 180"}
+	}
+	if _, err := time.LoadLocation(b.Site.Zone); err != nil || b.Site.Zone == "" || b.Site.Zone == "Local" {
+		return &events.Refusal{Code: "unknown-zone", Where: "/site/zone", Was: clip(b.Site.Zone), Want: "the IANA name of a time zone, such as America/New_York"}
+	}
+	w, err := readDrawing(b.Roof, b.Assembly)
+	if err != nil {
+		return err
+	}
+	for id, days := range b.LeadDays {
+		if _, ok := w.assembly.Material(id); !ok || days < 0 || days > 400 {
+			return &events.Refusal{Code: "bad-lead-days", Where: "/lead_days/" + string(id), Was: fmt.Sprint(days), Want: "a material of the assembly and 0 to 400 days"}
+		}
+	}
+	return nil
+}
+
+// work is the loop of every write: load, look for our own id, decide, append; when
+// somebody wrote first, or no answer came, load and look again.
+func (s *Service) work(
+	ctx context.Context, company events.CompanyID, job events.JobID,
+	decide func(*State) (events.Event, error), id events.ReportID, digest func(*State) ([32]byte, error),
+) (Outcome, error) {
+	subject, err := journal.RoofSubject(string(company), string(job))
+	if err != nil {
+		return Outcome{}, &events.Refusal{Code: "unreadable-id", Was: clip(string(job)), Want: "a job id of letters, digits, hyphens and underlines, at most 64"}
+	}
+	d := s.desk(subject, company, job)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	ours := false // an append of ours has an unknown end
+	for try := 0; ; try++ {
+		if d.state.Last() == 0 || try > 0 {
+			if err := d.catchUp(ctx, s.log, subject); err != nil {
+				return Outcome{}, err
+			}
+		}
+		if was, ok := d.state.known[id]; ok {
+			return d.repeated(was, id, ours, digest)
+		}
+		event, err := decide(d.state)
+		if err != nil {
+			return Outcome{}, err
+		}
+		tail, err := s.append(ctx, subject, d.tail, event, company)
+		if err == nil {
+			event.Sequence, event.Recorded = tail.Sequence, tail.Recorded
+			d.tail = tail
+			if err := d.state.Add(event); err != nil {
+				// It is in the log, so it counts; the state is read anew next time.
+				s.forget(subject)
+			}
+			return Outcome{Accepted, tail.Sequence, tail.Recorded}, nil
+		}
+		ours = ours || errors.Is(err, journal.ErrUnknown)
+		if !errors.Is(err, journal.ErrConflict) && !errors.Is(err, journal.ErrUnknown) || try == mostTries || ctx.Err() != nil {
+			s.forget(subject)
+			return Outcome{}, fmt.Errorf("append to %s after %d: %w", subject, d.tail.Sequence, err)
+		}
+	}
+}
+
+// repeated answers a report that the log already holds.
+func (d *desk) repeated(was stored, id events.ReportID, ours bool, digest func(*State) ([32]byte, error)) (Outcome, error) {
+	now, err := digest(d.state)
+	if err != nil {
+		return Outcome{}, err
+	}
+	if now != was.digest {
+		return Outcome{}, &events.Refusal{
+			Code: "id-reused", Where: "/id", Was: string(id), Want: "a new id for a new report, or the same report unchanged",
+			Missing: []string{fmt.Sprintf("event %d of the log has this id", was.sequence)},
+		}
+	}
+	status := Repeated
+	if ours {
+		status = Accepted
+	}
+	event, _ := d.state.Event(id)
+	return Outcome{status, was.sequence, event.Recorded}, nil
+}
+
+func (s *Service) append(ctx context.Context, subject string, tail journal.Tail, e events.Event, company events.CompanyID) (journal.Tail, error) {
+	data, err := events.Encode(e.Body)
+	if err != nil {
+		return journal.Tail{}, err
+	}
+	return s.log.Append(ctx, subject, tail, journal.Entry{
+		ID: string(e.ID), Type: e.Type(), Source: source + "/" + string(company), About: strings.TrimPrefix(subject, "roof."),
+		Time: e.At, Recorded: e.Recorded, By: string(e.By), Data: data,
+	})
+}
+
+func (d *desk) catchUp(ctx context.Context, log *journal.Journal, subject string) error {
+	entries, err := log.Load(ctx, subject, d.tail.Sequence)
+	if err != nil {
+		return fmt.Errorf("load %s after %d: %w", subject, d.tail.Sequence, err)
+	}
+	for _, e := range entries {
+		event, err := EventOf(e)
+		if err != nil {
+			return fmt.Errorf("read %s at %d: %w", subject, e.Sequence, err)
+		}
+		if err := d.state.Add(event); err != nil {
+			return fmt.Errorf("fold %s at %d: %w", subject, e.Sequence, err)
+		}
+		d.tail = journal.Tail{Sequence: e.Sequence, Digest: e.Digest, Recorded: e.Recorded}
+	}
+	return nil
+}
+
+func (s *Service) desk(subject string, company events.CompanyID, job events.JobID) *desk {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	d := s.jobs[subject]
+	if d == nil {
+		for other := range s.jobs {
+			if len(s.jobs) < warmJobs {
+				break
+			}
+			delete(s.jobs, other)
+		}
+		d = &desk{state: New(company, job)}
+		s.jobs[subject] = d
+	}
+	return d
+}
+
+// forget drops a job's state, which the next report loads anew.
+func (s *Service) forget(subject string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.jobs, subject)
+}
