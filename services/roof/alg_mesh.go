@@ -129,23 +129,25 @@ func (m *mesh) between(a, b int) []int {
 }
 
 // link makes the sides and finds each one's twin. Two planes on the same side of one
-// segment overlap: the side is given back.
+// segment overlap: the first such pair of sides is given back, or -1.
 func (m *mesh) link() (first, second int) {
 	m.sides, m.twins = m.sides[:0], make(map[[2]int]int)
+	first, second = -1, -1
 	for p, rings := range m.rings {
 		for r, ring := range rings {
 			for i, a := range ring {
 				b := ring[(i+1)%len(ring)]
 				m.sides = append(m.sides, side{plane: p, ring: r, a: a, b: b, meets: -1, under: -1, over: -1, edge: -1})
 				n := len(m.sides) - 1
-				if other, taken := m.twins[[2]int{a, b}]; taken {
-					return other, n
+				if other, taken := m.twins[[2]int{a, b}]; !taken {
+					m.twins[[2]int{a, b}] = n
+				} else if first < 0 {
+					first, second = other, n
 				}
-				m.twins[[2]int{a, b}] = n
 			}
 		}
 	}
-	return -1, -1
+	return first, second
 }
 
 // twin is the side that runs along s the other way, or -1.

@@ -60,7 +60,12 @@ func Read(data []byte) (*Roof, error) {
 	if err := json.Unmarshal(data, &doc, json.RejectUnknownMembers(true)); err != nil {
 		return nil, refuseJSON(err)
 	}
-	if err := checkSize(&doc); err != nil {
+	return build(&doc)
+}
+
+// build makes the roof that a document tells of.
+func build(doc *document) (*Roof, error) {
+	if err := checkSize(doc); err != nil {
 		return nil, err
 	}
 	r := &Roof{Name: doc.Name}

@@ -1,0 +1,152 @@
+package roof
+
+import (
+	"math"
+	"slices"
+)
+
+// patch is a plane in the making: one facet, or several that are one plane.
+type patch struct {
+	facets []int
+	rings  [][]Point
+	normal [3]float64
+	middle [3]float64
+}
+
+// patches joins facets that are one plane and lie beside each other. Where the joined
+// outline would pinch itself, its facets stay single.
+func (m *mesh) patches(facets []facet) []patch {
+	group := make([]int, len(facets))
+	for i := range group {
+		group[i] = i
+	}
+	root := func(i int) int {
+		for group[i] != i {
+			group[i] = group[group[i]]
+			i = group[i]
+		}
+		return i
+	}
+	for s := range m.sides {
+		t := m.twin(s)
+		if t < 0 || t < s {
+			continue
+		}
+		p, q := m.sides[s].plane, m.sides[t].plane
+		if facets[p].left == "" && facets[q].left == "" && root(p) != root(q) && alike(&facets[p], &facets[q]) {
+			group[max(root(p), root(q))] = min(root(p), root(q))
+		}
+	}
+	members := make(map[int][]int)
+	for i := range facets {
+		if facets[i].left == "" {
+			members[root(i)] = append(members[root(i)], i)
+		}
+	}
+	var out []patch
+	for i := range facets {
+		joined := members[i]
+		if joined == nil {
+			continue
+		}
+		if rings, ok := m.join(joined); ok && allAlike(facets, joined) {
+			out = append(out, newPatch(facets, joined, rings))
+			continue
+		}
+		for _, one := range joined {
+			out = append(out, newPatch(facets, []int{one}, m.pointRings(one)))
+		}
+	}
+	return out
+}
+
+// allAlike guards against a chain of facets that bends little by little.
+func allAlike(facets []facet, joined []int) bool {
+	largest := joined[0]
+	for _, i := range joined {
+		if facets[i].area() > facets[largest].area() {
+			largest = i
+		}
+	}
+	for _, i := range joined {
+		if i != largest && !alike(&facets[largest], &facets[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// newPatch fits the plane: the facets' area vectors added up, through their middle
+// weighted by area.
+func newPatch(facets []facet, joined []int, rings [][]Point) patch {
+	p := patch{facets: joined, rings: rings}
+	total := 0.0
+	for _, i := range joined {
+		f := &facets[i]
+		total += f.area()
+		for axis := range 3 {
+			p.normal[axis] += f.normal[axis]
+			p.middle[axis] += f.middle[axis] * f.area()
+		}
+	}
+	for axis := range 3 {
+		p.middle[axis] /= total
+	}
+	return p
+}
+
+func (m *mesh) pointRings(p int) [][]Point {
+	out := make([][]Point, len(m.rings[p]))
+	for r, ring := range m.rings[p] {
+		for _, n := range ring {
+			out[r] = append(out[r], m.nodes[n])
+		}
+	}
+	return out
+}
+
+// join traces the border of several planes taken together, the outline first. It
+// fails where the border touches itself.
+func (m *mesh) join(planes []int) ([][]Point, bool) {
+	if len(planes) == 1 {
+		return m.pointRings(planes[0]), true
+	}
+	next := make(map[int]int)
+	for s := range m.sides {
+		if !slices.Contains(planes, m.sides[s].plane) {
+			continue
+		}
+		if t := m.twin(s); t >= 0 && slices.Contains(planes, m.sides[t].plane) {
+			continue
+		}
+		if _, twice := next[m.sides[s].a]; twice {
+			return nil, false
+		}
+		next[m.sides[s].a] = m.sides[s].b
+	}
+	var rings [][]Point
+	outlines := 0
+	for len(next) > 0 {
+		start := math.MaxInt
+		for n := range next {
+			start = min(start, n)
+		}
+		var ring []Point
+		for n := start; ; {
+			to, ok := next[n]
+			if !ok {
+				break
+			}
+			delete(next, n)
+			ring = append(ring, m.nodes[n])
+			n = to
+		}
+		if twiceArea(ring).sign() > 0 {
+			outlines++
+			rings = slices.Insert(rings, 0, ring)
+		} else {
+			rings = append(rings, ring)
+		}
+	}
+	return rings, outlines == 1
+}
