@@ -69,17 +69,9 @@ func following(subject string, after Tail, e Entry) (Entry, error) {
 	return e, nil
 }
 
-// publish sends one message and waits until it is durable.
+// publish sends an event and waits until it is durable.
 func (j *Journal) publish(ctx context.Context, stream Stream, m *nats.Msg, e Entry) (uint64, error) {
-	ctx, cancel := context.WithTimeout(ctx, appendTimeout)
-	defer cancel()
-	ctx, release := j.link.bound(ctx)
-	defer release()
-	answer, err := j.nc.RequestMsgWithContext(ctx, m)
-	if err != nil {
-		return 0, unanswered(ctx, err)
-	}
-	ack, err := acknowledged(answer)
+	ack, err := j.request(ctx, m)
 	if err != nil {
 		return 0, err
 	}
@@ -96,10 +88,26 @@ func (j *Journal) publish(ctx context.Context, stream Stream, m *nats.Msg, e Ent
 	return ack.Sequence, nil
 }
 
-// room fails with ErrFull when the log's disk is ours and near its end.
+// request sends one message to its stream and waits for the answer.
+func (j *Journal) request(ctx context.Context, m *nats.Msg) (jetstream.PubAck, error) {
+	ctx, cancel := context.WithTimeout(ctx, appendTimeout)
+	defer cancel()
+	ctx, release := j.link.bound(ctx)
+	defer release()
+	answer, err := j.nc.RequestMsgWithContext(ctx, m)
+	if err != nil {
+		return jetstream.PubAck{}, unanswered(ctx, err)
+	}
+	return acknowledged(answer)
+}
+
+// room fails when the log's disk is ours and near its end, with ErrFull, or when the broker in this process is down.
 func (j *Journal) room() error {
 	if j.local == nil {
 		return nil
+	}
+	if err := j.local.health.get(); err != nil {
+		return err
 	}
 	return room(j.local.dir, j.local.spare)
 }

@@ -18,6 +18,8 @@ type broker struct {
 	dir string // the store, DIR/broker
 	log *slog.Logger
 
+	troubled chan struct{} // holds one signal when the broker has reported an error
+
 	mu     sync.Mutex // guards server
 	server *server.Server
 }
@@ -33,7 +35,7 @@ func blockDir(dir string, stream string) string {
 }
 
 func startBroker(ctx context.Context, dir string, log *slog.Logger) (*broker, error) {
-	b := &broker{dir: storeDir(dir), log: log}
+	b := &broker{dir: storeDir(dir), log: log, troubled: make(chan struct{}, 1)}
 	return b, b.start(ctx)
 }
 
@@ -51,7 +53,7 @@ func (b *broker) start(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("broker in %s: %w", b.dir, err)
 	}
-	s.SetLoggerV2(brokerLog{b.log}, false, false, false)
+	s.SetLoggerV2(brokerLog{b.log, b.trouble}, false, false, false)
 	started := make(chan struct{})
 	go func() { // ends with the start; the server's own goroutines end with its shutdown
 		defer close(started)
@@ -103,5 +105,13 @@ func (b *broker) stop() {
 	if s != nil {
 		s.Shutdown()
 		s.WaitForShutdown()
+	}
+}
+
+// trouble asks whoever watches the broker to look after it.
+func (b *broker) trouble() {
+	select {
+	case b.troubled <- struct{}{}:
+	default: // asked already
 	}
 }

@@ -10,7 +10,7 @@ var (
 	ErrConflict = errors.New("somebody else wrote first")
 	// ErrUnknown: no answer came. The event may be in the log or not; load, and look for its id.
 	ErrUnknown = errors.New("no answer from the log, outcome unknown")
-	// ErrNotFound: there is no such object.
+	// ErrNotFound: there is no such object, or not all of it yet.
 	ErrNotFound = errors.New("not found")
 	// ErrFull: the disk is at its watermark, or the broker is at its limit. Nothing was written.
 	ErrFull = errors.New("no room in the log")

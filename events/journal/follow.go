@@ -82,6 +82,7 @@ func (f *follower) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	defer discard(ctx, stream, consumer)
 	if consumer.CachedInfo().NumPending == 0 {
 		if err := f.hand(nil, true); err != nil {
 			return err
@@ -91,14 +92,15 @@ func (f *follower) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	defer func() {
-		messages.Stop()
-		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Second)
-		defer cancel()
-		// If this fails the broker takes the consumer away by itself, after InactiveThreshold.
-		_ = stream.DeleteConsumer(ctx, consumer.CachedInfo().Name)
-	}()
+	defer messages.Stop()
 	return f.read(ctx, messages)
+}
+
+// discard takes a reader's consumer off the broker. If that fails the broker does it by itself, when nobody has used it for a while.
+func discard(ctx context.Context, stream jetstream.Stream, consumer jetstream.Consumer) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Second)
+	defer cancel()
+	_ = stream.DeleteConsumer(ctx, consumer.CachedInfo().Name)
 }
 
 func (f *follower) read(ctx context.Context, messages jetstream.MessagesContext) error {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"strconv"
 	"time"
 
 	"github.com/nats-io/nats.go"
@@ -116,79 +115,21 @@ func (j *Journal) lastOf(ctx context.Context, stream Stream, subject string) (ui
 	return reply.Message.Sequence, nil
 }
 
-// directRequest asks the broker for messages past all consumers.
-type directRequest struct {
-	Seq     uint64 `json:"seq,omitempty"`
-	NextFor string `json:"next_by_subj,omitempty"`
-	LastFor string `json:"last_by_subj,omitempty"`
-	Batch   int    `json:"batch,omitempty"`
-}
-
-// fetch gets one page and the number of events that remain behind it. The broker ends a page early when it grows too large, so only
-// that number tells whether there is more.
+// fetch gets one page of events and the number of those that remain behind it.
 func (j *Journal) fetch(ctx context.Context, stream Stream, request directRequest) ([]Entry, uint64, error) {
-	ctx, cancel := context.WithTimeout(ctx, loadTimeout)
-	defer cancel()
-	ctx, release := j.link.bound(ctx)
-	defer release()
-	body, err := json.Marshal(request)
-	if err != nil {
-		return nil, 0, err
-	}
-	inbox := j.nc.NewInbox()
-	sub, err := j.nc.SubscribeSync(inbox)
-	if err != nil {
-		return nil, 0, err
-	}
-	defer func() { _ = sub.Unsubscribe() }() // fails only when the connection is gone, and the subscription with it
-	if err := sub.SetPendingLimits(-1, -1); err != nil {
-		return nil, 0, err
-	}
-	if err := j.nc.PublishRequest("$JS.API.DIRECT.GET."+string(stream), inbox, body); err != nil {
-		return nil, 0, err
-	}
 	var entries []Entry
-	var pending uint64
-	for {
-		m, err := sub.NextMsgWithContext(ctx)
-		if ctx.Err() != nil {
-			return nil, 0, context.Cause(ctx)
-		}
+	pending, err := j.messages(ctx, string(stream), request, func(sequence uint64, subject string, m *nats.Msg) error {
+		e, err := entry(subject, sequence, m.Header, m.Data)
 		if err != nil {
-			return nil, 0, err
+			return &Damage{Stream: stream, Last: sequence - 1, Reason: err.Error()}
 		}
-		switch status := m.Header.Get("Status"); status {
-		case "":
-		case "204": // end of the page
-			return entries, pending, nil
-		case "404": // nothing there
-			return entries, 0, nil
-		default:
-			return nil, 0, fmt.Errorf("broker answered %s %s", status, m.Header.Get("Description"))
-		}
-		e, left, err := fetched(stream, m)
-		if err != nil {
-			return nil, 0, err
-		}
-		entries, pending = append(entries, e), left
-	}
-}
-
-// fetched reads one message of a page.
-func fetched(stream Stream, m *nats.Msg) (Entry, uint64, error) {
-	sequence, err := strconv.ParseUint(m.Header.Get("Nats-Sequence"), 10, 64)
+		entries = append(entries, e)
+		return nil
+	})
 	if err != nil {
-		return Entry{}, 0, fmt.Errorf("answer without sequence: %w", err)
+		return nil, 0, err
 	}
-	pending, err := strconv.ParseUint(m.Header.Get("Nats-Num-Pending"), 10, 64)
-	if err != nil {
-		return Entry{}, 0, fmt.Errorf("answer without number of pending events: %w", err)
-	}
-	e, err := entry(m.Header.Get("Nats-Subject"), sequence, m.Header, m.Data)
-	if err != nil {
-		return Entry{}, 0, &Damage{Stream: stream, Last: sequence - 1, Reason: err.Error()}
-	}
-	return e, pending, nil
+	return entries, pending, nil
 }
 
 // at reads the event at a sequence.
@@ -201,27 +142,4 @@ func (j *Journal) at(ctx context.Context, stream Stream, sequence uint64) (Entry
 		return Entry{}, fmt.Errorf("%w: stream %s has no event %d", ErrOtherLog, stream, sequence)
 	}
 	return got[0], nil
-}
-
-// apiError is how the broker refuses a request.
-type apiError struct {
-	Code        int    `json:"code"`
-	ErrorCode   int    `json:"err_code"`
-	Description string `json:"description"`
-}
-
-func (e *apiError) Error() string {
-	return fmt.Sprintf("broker refused: %s (%d, %d)", e.Description, e.Code, e.ErrorCode)
-}
-
-// pause waits, unless the context ends first.
-func pause(ctx context.Context, d time.Duration) error {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-ctx.Done():
-		return ctx.Err()
-	case <-t.C:
-		return nil
-	}
 }

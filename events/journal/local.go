@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"sync"
 
 	"github.com/nats-io/nats.go"
 )
@@ -22,6 +23,9 @@ type local struct {
 	lock       *directoryLock
 	durability *durability
 	broker     *broker
+	health     health
+	watcher    sync.WaitGroup
+	unwatch    context.CancelFunc
 	ends       map[Stream]uint64 // last sequences as the blocks had them before the broker opened them
 }
 
@@ -48,6 +52,9 @@ func (l *local) open(ctx context.Context, anyFileSystem bool, link *link) (_ *na
 	if l.broker, err = startBroker(ctx, l.dir, l.log); err != nil {
 		return nil, err
 	}
+	watching, unwatch := context.WithCancel(context.WithoutCancel(ctx))
+	l.unwatch = unwatch
+	l.watcher.Go(func() { l.watch(watching) })
 	return connectLocal(l.broker, link)
 }
 
@@ -83,6 +90,10 @@ func (l *local) opened(s Stream, last uint64) error {
 
 func (l *local) close() error {
 	var err error
+	if l.unwatch != nil {
+		l.unwatch()
+		l.watcher.Wait()
+	}
 	if l.broker != nil {
 		l.broker.stop()
 	}

@@ -64,7 +64,7 @@ func Open(ctx context.Context, o Options) (*Journal, error) {
 // open goes up step by step. What it has reached when it fails is undone by Close.
 func (j *Journal) open(ctx context.Context, o Options) (err error) {
 	if o.URL == "" {
-		j.local = &local{dir: o.Dir, spare: o.Spare, log: j.log, ends: map[Stream]uint64{}}
+		j.local = &local{dir: o.Dir, spare: o.Spare, log: j.log, health: health{ended: make(chan struct{})}, ends: map[Stream]uint64{}}
 		j.nc, err = j.local.open(ctx, o.AnyFileSystem, j.link)
 	} else {
 		j.nc, err = connectRemote(o, j.link)

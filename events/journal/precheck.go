@@ -30,12 +30,33 @@ type torn struct {
 //
 // Fails with *Damage.
 func precheck(dir string, s Stream, acknowledged uint64) (last uint64, cut *torn, err error) {
+	last, cut, err = readBlocks(dir, s, acknowledged)
+	if err != nil {
+		return last, nil, err
+	}
+	damage := func(file, reason string) error {
+		return &Damage{Stream: s, File: file, Last: last, Reason: reason}
+	}
+	if last < acknowledged {
+		return last, nil, damage("", fmt.Sprintf("events up to %d were acknowledged (%s)", acknowledged, acknowledgedFile(dir)))
+	}
+	if last == 0 {
+		return last, cut, nil // what is there of a stream without events may be half made; the broker makes it anew
+	}
+	if file, reason := checkMeta(filepath.Dir(blockDir(dir, string(s)))); reason != "" {
+		return last, nil, damage(file, reason)
+	}
+	if file, indexed := indexedUpTo(dir, s); indexed > last {
+		return last, nil, damage(file, fmt.Sprintf("the broker's index knows events up to %d", indexed))
+	}
+	return last, cut, nil
+}
+
+// readBlocks reads all records of a stream. A fault is damage unless it is at the very end and nobody was told of what stood there.
+func readBlocks(dir string, s Stream, acknowledged uint64) (last uint64, cut *torn, err error) {
 	blocks, err := blockFiles(blockDir(dir, string(s)))
 	if err != nil {
 		return 0, nil, err
-	}
-	damage := func(file string, offset int, reason string) error {
-		return &Damage{Stream: s, File: file, Offset: int64(offset), Last: last, Reason: reason}
 	}
 	for n, block := range blocks {
 		b, err := os.ReadFile(block.path)
@@ -51,22 +72,10 @@ func precheck(dir string, s Stream, acknowledged uint64) (last uint64, cut *torn
 		switch {
 		case fault == "":
 		case n < len(blocks)-1 || last < acknowledged || reader.wholeAfter(b, at, last):
-			return last, nil, damage(block.path, at, fault)
+			return last, nil, &Damage{Stream: s, File: block.path, Offset: int64(at), Last: last, Reason: fault}
 		default:
 			cut = &torn{file: block.path, at: int64(at), data: b[at:]}
 		}
-	}
-	if last < acknowledged {
-		return last, nil, damage("", 0, fmt.Sprintf("events up to %d were acknowledged (%s)", acknowledged, acknowledgedFile(dir)))
-	}
-	if last == 0 {
-		return last, cut, nil // what is there of a stream without events may be half made; the broker makes it anew
-	}
-	if file, reason := checkMeta(filepath.Dir(blockDir(dir, string(s)))); reason != "" {
-		return last, nil, damage(file, 0, reason)
-	}
-	if file, indexed := indexedUpTo(dir, s); indexed > last {
-		return last, nil, damage(file, 0, fmt.Sprintf("the broker's index knows events up to %d", indexed))
 	}
 	return last, cut, nil
 }

@@ -71,6 +71,15 @@ func (j *Journal) prepare(ctx context.Context, o Options) error {
 		j.created[s] = info.Created.UTC()
 		j.replicas = max(j.replicas, info.Config.Replicas)
 	}
+	for _, beside := range []jetstream.StreamConfig{objectConfig(replicas), pulseConfig(replicas)} {
+		_, err := j.js.Stream(ctx, beside.Name)
+		if errors.Is(err, jetstream.ErrStreamNotFound) {
+			_, err = j.js.CreateStream(ctx, beside)
+		}
+		if err != nil {
+			return fmt.Errorf("stream %s: %w", beside.Name, err)
+		}
+	}
 	return nil
 }
 

@@ -42,6 +42,8 @@ func Run(t *testing.T, k Kind) {
 		"a stale writer":                    stale,
 		"an id again":                       repeats,
 		"what cannot be stored":             refusals,
+		"objects":                           objects,
+		"sound and ready":                   sound,
 	} {
 		t.Run(name, func(t *testing.T) { test(t, k) })
 	}
