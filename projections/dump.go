@@ -14,7 +14,7 @@ import (
 // Dump writes all tables of the runner as they are at one moment in a form that is the same whenever the rows are, on every database: for
 // each table a line with its name and its columns, then a line for each row in the order of the primary key, its values separated by
 // tabs: text quoted as in Go, integers in decimal, booleans as true and false, floating point in the shortest form that reads back,
-// bytes in hexadecimal after x, and null. The stopped jobs of the stream come last.
+// bytes in hexadecimal after x, and null. The stopped jobs of the stream come last, without the reason, which is in the database's words.
 func (r *Runner[S]) Dump(ctx context.Context, w io.Writer) error {
 	out := bufio.NewWriter(w)
 	err := r.Store.readAll(ctx, func(tx *Tx) error {
@@ -25,7 +25,7 @@ func (r *Runner[S]) Dump(ctx context.Context, w io.Writer) error {
 		}
 		all, err := StoppedJobs(ctx, tx, r.Stream)
 		for _, s := range all {
-			fmt.Fprintf(out, "stopped\t%q\t%q\t%d\t%q\t%q\n", s.Company, s.Job, s.Sequence, s.Type, s.Reason)
+			fmt.Fprintf(out, "stopped\t%q\t%q\t%d\t%q\n", s.Company, s.Job, s.Sequence, s.Type)
 		}
 		return err
 	})
