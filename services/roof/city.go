@@ -30,7 +30,8 @@ type FaceID struct {
 }
 
 // LeftFace is a face left out: "flat" (under half a degree), "steep" (over 24/12) or
-// "tiny" (under 0.02 m² in plan), with its true area in square metres.
+// "tiny" (under 0.02 m² in plan), with its true area in square metres; or one cut back
+// because it lies "under another", with the area cut off.
 type LeftFace struct {
 	FaceID
 	Why    string
@@ -97,6 +98,19 @@ func (c *cityBuilding) building() Building {
 		reasons = append(reasons, err.Error())
 	}
 	b.Reason = reasons[len(reasons)-1]
+	cut, cuts, err := cutUnder(facets)
+	if err != nil {
+		b.Reason = err.Error()
+		return b
+	}
+	if len(cuts) == 0 {
+		return b
+	}
+	if err := b.assemble(cut, Touch); err != nil {
+		b.Reason = err.Error()
+		return b
+	}
+	b.Reason, b.Left = "", append(b.Left, cuts...)
 	return b
 }
 
