@@ -11,14 +11,10 @@ import (
 // own unit.
 type Movement struct {
 	Ordered, Received, Short, Damaged, Spoiled, Returned, MovedOut quantity.Amount
-	// Counted is the last count and CountedAt when; Since is what came and went after.
-	Counted   quantity.Amount
-	CountedAt time.Time
-	// Expected is what should have been there when it was counted, going by what came
-	// and went; use by the steps is the ledger's to take off.
-	Expected quantity.Amount
-	// Due is the earliest promised day of what is ordered and has not come.
-	Due string
+	// Counted is the last count, CountedAt when, and Expected what should have been
+	// there then by the reports.
+	Counted, Expected quantity.Amount
+	CountedAt         time.Time
 }
 
 // Move is material that went to another job.
@@ -64,7 +60,12 @@ func (f *fold) applyMaterial(e events.Event) {
 		f.moves = append(f.moves, Move{e.ID, e.At, e.Recorded, b.Material, f.own(b.Material, b.Amount), b.To})
 	case events.MaterialCounted:
 		m := f.movement(b.Material)
-		m.Counted, m.CountedAt = f.own(b.Material, b.Amount), e.At
+		expected, err := f.expected(b.Material)
+		if err != nil {
+			f.odd(e, events.WholeRoof, "the count of "+string(b.Material)+" cannot be held against what was reported")
+			return
+		}
+		m.Counted, m.CountedAt, m.Expected = f.own(b.Material, b.Amount), e.At, expected
 	case events.MaterialSpoiled:
 		f.add(e, b.Material, b.Amount, func(m *Movement) *quantity.Amount { return &m.Spoiled })
 	case events.MaterialReturned:

@@ -1,0 +1,106 @@
+// Package board is the view that a manager of several roofs watches: one row a roof.
+package board
+
+import (
+	"time"
+
+	"bydark/events"
+	"bydark/projections"
+	"bydark/projections/ledger"
+	"bydark/services/assembly"
+	"bydark/services/roofjob"
+)
+
+// Row is one roof.
+type Row struct {
+	Job   events.JobID `json:"job"`
+	Name  string       `json:"name"`
+	Site  events.Site  `json:"site"`
+	Start string       `json:"start,omitempty"`
+	Stage string       `json:"stage"`
+	// PercentClosed is the share of the edges' length that is weather-tight.
+	PercentClosed int `json:"percent_closed"`
+	Edges         int `json:"edges"`
+	OpenEdges     int `json:"open_edges"`
+	OpenPlanes    int `json:"open_planes"`
+	CoveredPlaces int `json:"covered_places"`
+	// OpenPlaces are the marks of what is open.
+	OpenPlaces    []events.Place `json:"open_places"`
+	PunchOpen     int            `json:"punch_open"`
+	PunchNight    int            `json:"punch_before_night"`
+	ChecksLeft    int            `json:"checks_left"`
+	LedgerLines   int            `json:"ledger_lines"`
+	Short         []string       `json:"short_of"`
+	Oddities      int            `json:"oddities"`
+	DayUnderWay   bool           `json:"day_under_way"`
+	Heads         int            `json:"heads"`
+	LeftOpen      []events.Place `json:"left_open,omitempty"`
+	LeftAccepted  string         `json:"left_open_accepted_by,omitempty"`
+	Closed        time.Time      `json:"closed,omitzero"`
+	LatestReport  time.Time      `json:"latest_report,omitzero"`
+	LatestEvent   uint64         `json:"latest_event"`
+	Assembly      string         `json:"assembly"`
+	AssemblyTitle string         `json:"assembly_title"`
+}
+
+// View is the view.
+var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 1, Rows: Fold}
+
+// Fold makes the one row of a job; none before it was opened.
+func Fold(s *roofjob.State) ([]Row, error) {
+	opened := s.Opened()
+	if opened == nil {
+		return nil, nil
+	}
+	row := Row{
+		Job: s.Job, Name: opened.Name, Site: opened.Site, Start: opened.Start, Stage: s.Stage(), PercentClosed: s.PercentClosed(),
+		Oddities: len(s.Oddities()), Closed: s.Closed(), LatestReport: s.Latest(), LatestEvent: s.Last(),
+		Assembly: s.Assembly().Name, AssemblyTitle: s.Assembly().Title, Heads: s.PlannedHeads(),
+	}
+	for _, p := range s.Places() {
+		edge := p.Kind != assembly.PlaneKind
+		if edge {
+			row.Edges++
+		}
+		switch {
+		case p.State == roofjob.Covered:
+			row.CoveredPlaces++
+		case p.IsOpen() && edge:
+			row.OpenEdges++
+			row.OpenPlaces = append(row.OpenPlaces, p.Mark)
+		case p.IsOpen():
+			row.OpenPlanes++
+			row.OpenPlaces = append(row.OpenPlaces, p.Mark)
+		}
+	}
+	for _, i := range s.Items() {
+		if i.IsOpen() {
+			row.PunchOpen++
+			if i.Blocks == events.BlocksNight {
+				row.PunchNight++
+			}
+		}
+	}
+	for _, c := range s.Checks() {
+		if !c.Done {
+			row.ChecksLeft++
+		}
+	}
+	lines, err := ledger.Fold(s)
+	if err != nil {
+		return nil, err
+	}
+	row.LedgerLines = len(lines)
+	for _, l := range lines {
+		if l.ShortBy.Sign() > 0 && l.Received.Sign() > 0 {
+			row.Short = append(row.Short, l.Name)
+		}
+	}
+	if day, _ := s.Day(); day != nil {
+		row.DayUnderWay, row.Heads = true, day.Heads
+	}
+	if left := s.LeftOpen(); left != nil {
+		row.LeftOpen, row.LeftAccepted = left.Open, left.AcceptedBy
+	}
+	return []Row{row}, nil
+}

@@ -1,0 +1,248 @@
+// Package ledger is the view of a job's material: estimated against ordered, received
+// and used, what lies at the site, and what will run short.
+package ledger
+
+import (
+	"fmt"
+	"time"
+
+	"bydark/events"
+	"bydark/events/quantity"
+	"bydark/projections"
+	"bydark/services/assembly"
+	"bydark/services/roofjob"
+	"bydark/services/takeoff"
+)
+
+// Line is one material of a job, all amounts in the material's own unit.
+type Line struct {
+	Job      events.JobID      `json:"job"`
+	Material events.MaterialID `json:"material"`
+	Name     string            `json:"name"`
+	Unit     string            `json:"unit"`
+	Pack     string            `json:"pack,omitempty"`
+	// EstimatedFirst and EstimatedNow are net takeoffs, Order the takeoff of now in
+	// whole packs.
+	EstimatedFirst quantity.Amount `json:"estimated_first"`
+	EstimatedNow   quantity.Amount `json:"estimated_now"`
+	Order          quantity.Amount `json:"order"`
+	Ordered        quantity.Amount `json:"ordered"`
+	Received       quantity.Amount `json:"received"`
+	// Arrived came from other jobs; MovedOut went to them.
+	Arrived  quantity.Amount `json:"arrived"`
+	MovedOut quantity.Amount `json:"moved_out"`
+	Short    quantity.Amount `json:"short"`
+	Damaged  quantity.Amount `json:"damaged"`
+	Spoiled  quantity.Amount `json:"spoiled"`
+	Returned quantity.Amount `json:"returned"`
+	// UsedReported is what cuts tell, absent where nothing tells it; UsedImplied is
+	// what the steps done should have taken: the earned amount.
+	UsedReported *quantity.Amount `json:"used_reported,omitempty"`
+	UsedImplied  quantity.Amount  `json:"used_implied"`
+	// OnHand is what should lie at the site, corrected by the last count.
+	OnHand quantity.Amount `json:"on_hand"`
+	// Counted is the last count, Difference what it found above (or below zero) what
+	// should have been there.
+	Counted    *quantity.Amount `json:"counted,omitempty"`
+	CountedAt  time.Time        `json:"counted_at,omitzero"`
+	Difference *quantity.Amount `json:"counted_difference,omitempty"`
+	// BurnRatio is used over earned; zero while nothing was earned.
+	BurnRatio float64 `json:"burn_ratio,omitempty"`
+	// Remaining is what the work still to do takes, net; OnOrder what was ordered and
+	// has not come; ShortBy what will be missing if nothing more is ordered.
+	Remaining quantity.Amount `json:"remaining"`
+	OnOrder   quantity.Amount `json:"on_order"`
+	ShortBy   quantity.Amount `json:"short_by"`
+	LeadDays  int             `json:"lead_days"`
+	Basis     string          `json:"basis"`
+}
+
+// Oddity is something in the reports that does not fit.
+type Oddity struct {
+	Report events.ReportID `json:"report"`
+	At     time.Time       `json:"at"`
+	Where  events.Place    `json:"where"`
+	What   string          `json:"what"`
+}
+
+// Move is material that went to another job.
+type Move struct {
+	Report   events.ReportID   `json:"report"`
+	At       time.Time         `json:"at"`
+	Recorded time.Time         `json:"recorded"`
+	From     events.JobID      `json:"from"`
+	To       events.JobID      `json:"to"`
+	Material events.MaterialID `json:"material"`
+	Amount   quantity.Amount   `json:"amount"`
+}
+
+// The view has three tables: a job's lines, its oddities, and what it sent elsewhere.
+var (
+	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 1, Rows: Fold}
+	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 1, Rows: FoldOddities}
+	Moves    = projections.Documents[*roofjob.State, Move]{Table: "moves", Meaning: 1, Rows: FoldMoves}
+)
+
+// Fold makes a job's lines, arrivals from other jobs left out: With adds them.
+func Fold(s *roofjob.State) ([]Line, error) {
+	a := s.Assembly()
+	if a == nil {
+		return nil, nil
+	}
+	var lines []Line
+	for i := range a.Materials {
+		line, err := fold(s, &a.Materials[i])
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", a.Materials[i].ID, err)
+		}
+		lines = append(lines, line)
+	}
+	return lines, nil
+}
+
+func fold(s *roofjob.State, m *assembly.Material) (Line, error) {
+	none := zero(m)
+	or := func(a quantity.Amount) quantity.Amount {
+		if a == (quantity.Amount{}) {
+			return none
+		}
+		return a
+	}
+	moved := s.Movement(m.ID)
+	use, err := s.Used(m.ID)
+	if err != nil {
+		return Line{}, err
+	}
+	line := Line{
+		Job: s.Job, Material: m.ID, Name: m.Name, Unit: m.Unit, Pack: m.Pack.Noun,
+		EstimatedFirst: or(net(s.First(), m.ID)), EstimatedNow: or(net(s.Estimate(), m.ID)),
+		Ordered: or(moved.Ordered), Received: or(moved.Received), Arrived: none, MovedOut: or(moved.MovedOut), Short: or(moved.Short),
+		Damaged: or(moved.Damaged), Spoiled: or(moved.Spoiled), Returned: or(moved.Returned), UsedImplied: or(use.Implied),
+		LeadDays: m.LeadDays, Order: none, Basis: "The assembly uses none of it on this roof.",
+	}
+	if days, ok := s.Opened().LeadDays[m.ID]; ok {
+		line.LeadDays = days
+	}
+	for _, l := range s.Estimate().Lines {
+		if l.Material == m.ID {
+			line.Order, line.Basis = l.Order, l.Basis
+		}
+	}
+	if use.Told {
+		line.UsedReported = &use.Reported
+	}
+	if line.OnHand, err = s.Expected(m.ID); err != nil {
+		return Line{}, err
+	}
+	line.OnHand = or(line.OnHand)
+	if !moved.CountedAt.IsZero() {
+		difference, err := moved.Counted.Sub(moved.Expected)
+		if err != nil {
+			return Line{}, err
+		}
+		difference = or(difference)
+		line.Counted, line.CountedAt, line.Difference = &moved.Counted, moved.CountedAt, &difference
+		if line.OnHand, err = line.OnHand.Add(difference); err != nil {
+			return Line{}, err
+		}
+	}
+	if earned := use.Implied.Plain(); earned > 0 {
+		line.BurnRatio = use.Taken().Plain() / earned
+	}
+	return line, line.outlook()
+}
+
+// outlook reckons what is still to come and what will be missing.
+func (l *Line) outlook() error {
+	var err error
+	if l.Remaining, err = notBelowZero(l.EstimatedNow.Sub(l.UsedImplied)); err != nil {
+		return err
+	}
+	come, err := l.Received.Add(l.Short)
+	if err == nil {
+		come, err = come.Add(l.Damaged)
+	}
+	if err != nil {
+		return err
+	}
+	if l.OnOrder, err = notBelowZero(l.Ordered.Sub(come)); err != nil {
+		return err
+	}
+	have, err := l.OnHand.Add(l.OnOrder)
+	if err != nil {
+		return err
+	}
+	l.ShortBy, err = notBelowZero(l.Remaining.Sub(have))
+	return err
+}
+
+func notBelowZero(a quantity.Amount, err error) (quantity.Amount, error) {
+	if err == nil && a.Sign() < 0 {
+		return a.Sub(a)
+	}
+	return a, err
+}
+
+// With gives the lines of a job with what arrived from other jobs.
+func With(lines []Line, moves []Move, job events.JobID) ([]Line, error) {
+	for i := range lines {
+		l := &lines[i]
+		for _, m := range moves {
+			if m.To != job || m.Material != l.Material {
+				continue
+			}
+			arrived, err := l.Arrived.Add(m.Amount)
+			if err != nil {
+				// Another assembly may reckon the material in another unit.
+				l.Basis += fmt.Sprintf(" %s came from %s and is in another unit: count it.", m.Amount, m.From)
+				continue
+			}
+			l.Arrived = arrived
+			if l.OnHand, err = l.OnHand.Add(m.Amount); err != nil {
+				return nil, err
+			}
+		}
+		if err := l.outlook(); err != nil {
+			return nil, err
+		}
+	}
+	return lines, nil
+}
+
+// FoldOddities lists what does not fit in the reports.
+func FoldOddities(s *roofjob.State) ([]Oddity, error) {
+	var rows []Oddity
+	for _, o := range s.Oddities() {
+		rows = append(rows, Oddity{o.Report, o.At, o.Where, o.What})
+	}
+	return rows, nil
+}
+
+// FoldMoves lists what the job sent elsewhere.
+func FoldMoves(s *roofjob.State) ([]Move, error) {
+	var rows []Move
+	for _, m := range s.Moves() {
+		rows = append(rows, Move{m.Report, m.At, m.Recorded, s.Job, m.To, m.Material, m.Amount})
+	}
+	return rows, nil
+}
+
+func net(e *takeoff.Estimate, id events.MaterialID) quantity.Amount {
+	for _, l := range e.Lines {
+		if l.Material == id {
+			return l.Net
+		}
+	}
+	return quantity.Amount{}
+}
+
+func zero(m *assembly.Material) quantity.Amount {
+	switch m.Kind() {
+	case quantity.Lengthwise:
+		return quantity.OfLength(0)
+	case quantity.Areal:
+		return quantity.OfArea(0)
+	default:
+		return quantity.Pieces(0)
+	}
+}

@@ -1,0 +1,57 @@
+-- +goose Up
+create table board (
+  company  text collate "C" not null,
+  job      text collate "C" not null,
+  position bigint not null,
+  doc      text collate "C" not null,
+  primary key (company, job, position)
+);
+
+create table ledger (
+  company  text collate "C" not null,
+  job      text collate "C" not null,
+  position bigint not null,
+  doc      text collate "C" not null,
+  primary key (company, job, position)
+);
+
+create table oddities (
+  company  text collate "C" not null,
+  job      text collate "C" not null,
+  position bigint not null,
+  doc      text collate "C" not null,
+  primary key (company, job, position)
+);
+
+create table moves (
+  company  text collate "C" not null,
+  job      text collate "C" not null,
+  position bigint not null,
+  doc      text collate "C" not null,
+  primary key (company, job, position)
+);
+
+create table exposure (
+  company  text collate "C" not null,
+  job      text collate "C" not null,
+  position bigint not null,
+  doc      text collate "C" not null,
+  primary key (company, job, position)
+);
+
+create table punch (
+  company  text collate "C" not null,
+  job      text collate "C" not null,
+  position bigint not null,
+  doc      text collate "C" not null,
+  primary key (company, job, position)
+);
+
+create table checklist (
+  company  text collate "C" not null,
+  job      text collate "C" not null,
+  position bigint not null,
+  doc      text collate "C" not null,
+  primary key (company, job, position)
+);
+

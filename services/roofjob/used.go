@@ -1,0 +1,97 @@
+package roofjob
+
+import (
+	"bydark/events"
+	"bydark/events/quantity"
+)
+
+// Use is how much of a material the work took.
+type Use struct {
+	// Reported is what cuts tell was used; Implied is what the steps done so far
+	// should have taken, net of waste.
+	Reported, Implied quantity.Amount
+	// Told tells whether Reported says anything: only cut metal is reported as used.
+	Told bool
+}
+
+// Taken is the best that is known: what was reported, or else what the steps imply.
+func (u Use) Taken() quantity.Amount {
+	if u.Told {
+		return u.Reported
+	}
+	return u.Implied
+}
+
+// Used is how much of a material the work took so far.
+func (s *State) Used(id events.MaterialID) (Use, error) { return s.now.used(id) }
+
+func (f *fold) used(id events.MaterialID) (Use, error) {
+	var u Use
+	if f.drawing == nil {
+		return u, nil
+	}
+	for _, d := range f.drawing.estimate.Demands {
+		if d.Material != id {
+			continue
+		}
+		sum, err := u.Implied.Add(f.part(d.Place, d.Step, d.Net))
+		if err != nil {
+			return Use{}, err
+		}
+		u.Implied = sum
+	}
+	if id != f.drawing.assembly.Panel.Material {
+		return u, nil
+	}
+	for _, c := range f.cuts {
+		used := c.Used
+		if c.FromOffcut {
+			// The offcut's own metal was not counted as used when it was kept.
+			used = c.Length
+		}
+		sum, err := u.Reported.Add(quantity.OfLength(used))
+		if err != nil {
+			return Use{}, err
+		}
+		u.Reported, u.Told = sum, true
+	}
+	return u, nil
+}
+
+// part is what a step's progress takes of its need. Where the drawing changed under
+// the reports, so that units no longer fit, it took nothing.
+func (f *fold) part(place events.Place, step events.StepID, need quantity.Amount) quantity.Amount {
+	w := f.work[place]
+	if w == nil || w.done[step] == nil {
+		return quantity.Amount{}
+	}
+	part, err := need.Share(w.done[step].done, f.extent(place, step))
+	if err != nil {
+		return quantity.Amount{}
+	}
+	return part
+}
+
+// expected is what should lie at the site of a material: what came less what went,
+// arrivals from other jobs left out.
+func (f *fold) expected(id events.MaterialID) (quantity.Amount, error) {
+	use, err := f.used(id)
+	if err != nil {
+		return quantity.Amount{}, err
+	}
+	m := f.stock[id]
+	if m == nil {
+		m = new(Movement)
+	}
+	left := m.Received
+	for _, gone := range []quantity.Amount{use.Taken(), m.Spoiled, m.Returned, m.MovedOut} {
+		if left, err = left.Sub(gone); err != nil {
+			return quantity.Amount{}, err
+		}
+	}
+	return left, nil
+}
+
+// Expected is what should lie at the site of a material by the reports, arrivals from
+// other jobs and counts left out.
+func (s *State) Expected(id events.MaterialID) (quantity.Amount, error) { return s.now.expected(id) }
