@@ -54,7 +54,8 @@ func (m *mesh) patches(facets []facet) []patch {
 			continue
 		}
 		for _, one := range joined {
-			out = append(out, newPatch(facets, []int{one}, m.pointRings(one)))
+			rings, _ := m.join([]int{one})
+			out = append(out, newPatch(facets, []int{one}, rings))
 		}
 	}
 	return out
@@ -108,8 +109,16 @@ func (m *mesh) pointRings(p int) [][]Point {
 // join traces the border of several planes taken together, the outline first. It
 // fails where the border touches itself.
 func (m *mesh) join(planes []int) ([][]Point, bool) {
-	if len(planes) == 1 {
-		return m.pointRings(planes[0]), true
+	if one := planes[0]; len(planes) == 1 {
+		if m.tolerance > float64(Touch) {
+			return m.pointRings(one), true
+		}
+		// Read takes points this near as one by itself: leave them where they are.
+		rings := [][]Point{m.planes[one].Outline}
+		for _, o := range m.planes[one].Openings {
+			rings = append(rings, o.Outline)
+		}
+		return rings, true
 	}
 	next := make(map[int]int)
 	for s := range m.sides {
