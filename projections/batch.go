@@ -20,8 +20,8 @@ func (r *Runner[S]) fold(ctx context.Context, entries []journal.Entry) error {
 		next := journal.Position{Created: r.created, Sequence: rest[len(rest)-1].Sequence, Digest: rest[len(rest)-1].Digest}
 		to := checkpointAt(r.version, next)
 		var done outcome[S]
-		err := r.Store.inTx(ctx, func(tx *Tx) (err error) {
-			if err := move(ctx, tx, r.Stream, r.at, to); err != nil {
+		err := r.c.Store.inTx(ctx, func(tx *Tx) (err error) {
+			if err := move(ctx, tx, r.c.Stream, r.at, to); err != nil {
 				return err
 			}
 			done, err = r.write(ctx, tx, r.states, rest)
@@ -116,10 +116,10 @@ func groups(entries []journal.Entry) []group {
 
 // write records entries and lets the views follow those of jobs that are not stopped.
 func (r *Runner[S]) write(ctx context.Context, tx *Tx, kept *states[S], entries []journal.Entry) (outcome[S], error) {
-	if err := r.History.Keep(ctx, tx, entries); err != nil {
-		return outcome[S]{}, fmt.Errorf("%s: %w", r.History.Name(), err)
+	if err := r.c.History.Keep(ctx, tx, entries); err != nil {
+		return outcome[S]{}, fmt.Errorf("%s: %w", r.c.History.Name(), err)
 	}
-	stopped, err := StoppedJobs(ctx, tx, r.Stream)
+	stopped, err := StoppedJobs(ctx, tx, r.c.Stream)
 	if err != nil {
 		return outcome[S]{}, err
 	}
@@ -145,13 +145,13 @@ func (r *Runner[S]) spread(ctx context.Context, tx *Tx, kept *states[S], going [
 		return err
 	})
 	if r.isContent(err) {
-		r.Log.Warn("a view cannot write a batch; it is written event by event", "error", err)
+		r.c.Log.Warn("a view cannot write a batch; it is written event by event", "error", err)
 		done, err = r.singly(ctx, tx, going)
 	}
 	if err != nil {
 		return outcome[S]{}, err
 	}
-	stopped, err := StoppedJobs(ctx, tx, r.Stream)
+	stopped, err := StoppedJobs(ctx, tx, r.c.Stream)
 	return outcome[S]{states: done, stopped: stopped}, err
 }
 
@@ -165,7 +165,7 @@ func (r *Runner[S]) together(ctx context.Context, tx *Tx, kept *states[S], going
 			return nil, err
 		}
 		if len(fresh) > 0 {
-			changes = append(changes, Change[S]{g.place.company, g.place.job, f.state, fresh})
+			changes = append(changes, f.change(fresh))
 		}
 		if len(fresh) == len(g.entries) {
 			done = append(done, f)
@@ -218,7 +218,7 @@ func (r *Runner[S]) singly(ctx context.Context, tx *Tx, going []group) ([]folded
 					return err
 				}
 				f = next
-				return r.writeViews(ctx, tx, []Change[S]{{g.place.company, g.place.job, f.state, []journal.Entry{e}}})
+				return r.writeViews(ctx, tx, []Change[S]{f.change([]journal.Entry{e})})
 			})
 			if r.isContent(err) && !isPoison(err) {
 				err = &poison{entry: e, err: err}
@@ -234,7 +234,7 @@ func (r *Runner[S]) singly(ctx context.Context, tx *Tx, going []group) ([]folded
 }
 
 func (r *Runner[S]) writeViews(ctx context.Context, tx *Tx, changes []Change[S]) error {
-	for _, v := range r.Views {
+	for _, v := range r.c.Views {
 		if err := r.writeView(ctx, tx, v, changes); err != nil {
 			return fmt.Errorf("view %s: %w", v.Name(), err)
 		}

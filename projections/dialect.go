@@ -23,7 +23,7 @@ type dialect interface {
 	migrator(db *sql.DB, migrations fs.FS) (*goose.Provider, error)
 	reading() *sql.TxOptions
 	columnsOf(ctx context.Context, tx *Tx, table string) ([]column, error)
-	insert(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error
+	insert(ctx context.Context, tx *Tx, table string, columns []string, conflict string, rows [][]any) error
 	deletePlaces(ctx context.Context, tx *Tx, table string, places []place) error
 	empty(ctx context.Context, tx *Tx, table string) error
 	bytewise(column string) string // how text is ordered by its bytes
@@ -77,8 +77,8 @@ func (sqliteDialect) columnsOf(ctx context.Context, tx *Tx, table string) ([]col
 }
 
 // insert goes row by row: with a prepared statement that is as fast as anything.
-func (sqliteDialect) insert(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error {
-	command := `insert into ` + table + ` (` + strings.Join(columns, ", ") + `) values (?` + strings.Repeat(", ?", len(columns)-1) + `)`
+func (sqliteDialect) insert(ctx context.Context, tx *Tx, table string, columns []string, conflict string, rows [][]any) error {
+	command := `insert into ` + table + ` (` + strings.Join(columns, ", ") + `) values (?` + strings.Repeat(", ?", len(columns)-1) + `)` + conflict
 	for _, row := range rows {
 		if _, err := tx.Exec(ctx, command, row...); err != nil {
 			return err
@@ -164,7 +164,7 @@ func (postgresDialect) columnsOf(ctx context.Context, tx *Tx, table string) ([]c
 }
 
 // insert sends each column as one array, so that one statement serves any number of rows.
-func (d postgresDialect) insert(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error {
+func (d postgresDialect) insert(ctx context.Context, tx *Tx, table string, columns []string, conflict string, rows [][]any) error {
 	known, err := tx.store.columnsOf(ctx, tx, table)
 	if err != nil {
 		return err
@@ -187,7 +187,7 @@ func (d postgresDialect) insert(ctx context.Context, tx *Tx, table string, colum
 		}
 		arrays[i], args[i] = "?::"+array, pq.Array(values)
 	}
-	_, err = tx.Exec(ctx, `insert into `+table+` (`+strings.Join(columns, ", ")+`) select * from unnest(`+strings.Join(arrays, ", ")+`)`, args...)
+	_, err = tx.Exec(ctx, `insert into `+table+` (`+strings.Join(columns, ", ")+`) select * from unnest(`+strings.Join(arrays, ", ")+`)`+conflict, args...)
 	return err
 }
 
@@ -222,6 +222,9 @@ func postgresText(v any) (sql.NullString, error) {
 }
 
 func (postgresDialect) deletePlaces(ctx context.Context, tx *Tx, table string, places []place) error {
+	if len(places) == 0 {
+		return nil
+	}
 	companies, jobs := make([]string, len(places)), make([]string, len(places))
 	for i, p := range places {
 		companies[i], jobs[i] = p.company, p.job

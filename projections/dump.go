@@ -17,13 +17,13 @@ import (
 // bytes in hexadecimal after x, and null. The stopped jobs of the stream come last, without the reason, which is in the database's words.
 func (r *Runner[S]) Dump(ctx context.Context, w io.Writer) error {
 	out := bufio.NewWriter(w)
-	err := r.Store.readAll(ctx, func(tx *Tx) error {
+	err := r.c.Store.readAll(ctx, func(tx *Tx) error {
 		for _, table := range r.tables() {
 			if err := dumpTable(ctx, tx, out, table); err != nil {
 				return fmt.Errorf("dump table %s: %w", table, err)
 			}
 		}
-		all, err := StoppedJobs(ctx, tx, r.Stream)
+		all, err := StoppedJobs(ctx, tx, r.c.Stream)
 		for _, s := range all {
 			fmt.Fprintf(out, "stopped\t%q\t%q\t%d\t%q\n", s.Company, s.Job, s.Sequence, s.Type)
 		}

@@ -51,15 +51,15 @@ func (r *Runner[S]) apply(f folded[S], e journal.Entry) (next folded[S], err err
 		return f, errTorn
 	}
 	defer recovered(&err)
-	state, err := r.Fold.Apply(f.state, e)
-	return folded[S]{place: f.place, state: state, last: e.Digest}, err
+	state, err := r.c.Fold.Apply(f.state, e)
+	return folded[S]{place: f.place, state: state, last: e.Digest, written: f.written}, err
 }
 
 // past folds a job from the history, up to a sequence. It fails with a poison if that cannot be done.
 func (r *Runner[S]) past(ctx context.Context, tx *Tx, p place, upto uint64) (folded[S], error) {
-	f := folded[S]{place: p, state: r.Fold.New(p.company, p.job)}
+	f := folded[S]{place: p, state: r.c.Fold.New(p.company, p.job), written: written{}}
 	for after := uint64(0); after < upto; {
-		page, err := r.History.Past(ctx, tx, p.company, p.job, after, upto)
+		page, err := r.c.History.Past(ctx, tx, p.company, p.job, after, upto)
 		if err != nil {
 			return f, fmt.Errorf("history of job %s after %d: %w", p, after, err)
 		}
@@ -82,7 +82,7 @@ func (r *Runner[S]) stopped(ctx context.Context, tx *Tx, err error) error {
 	if !errors.As(err, &p) {
 		return err
 	}
-	s, err := stop(ctx, tx, r.Stream, p.entry, p.err)
+	s, err := stop(ctx, tx, r.c.Stream, p.entry, p.err)
 	if err != nil {
 		return err
 	}
@@ -91,22 +91,22 @@ func (r *Runner[S]) stopped(ctx context.Context, tx *Tx, err error) error {
 	if errors.As(p.err, &panic) {
 		about = append(about, "stack", string(panic.stack))
 	}
-	r.Log.Error("job is stopped before an event that cannot be folded", about...)
+	r.c.Log.Error("job is stopped before an event that cannot be folded", about...)
 	return nil
 }
 
 // isContent says whether an error is about what was to be written, and was taken back, rather than about the database.
 func (r *Runner[S]) isContent(err error) bool {
 	var u *undone
-	return errors.As(err, &u) && !r.Store.dialect.isFault(err) && !errors.Is(err, sql.ErrTxDone) &&
+	return errors.As(err, &u) && !r.c.Store.dialect.isFault(err) && !errors.Is(err, sql.ErrTxDone) &&
 		!errors.Is(err, context.Canceled) && !errors.Is(err, context.DeadlineExceeded)
 }
 
 // resume tries the stopped jobs again: this program may understand what another did not.
 func (r *Runner[S]) resume(ctx context.Context) error {
 	var all []Stopped
-	if err := r.Store.Read(ctx, func(tx *Tx) (err error) {
-		all, err = StoppedJobs(ctx, tx, r.Stream)
+	if err := r.c.Store.Read(ctx, func(tx *Tx) (err error) {
+		all, err = StoppedJobs(ctx, tx, r.c.Stream)
 		return err
 	}); err != nil {
 		return err
@@ -123,14 +123,14 @@ func (r *Runner[S]) tryAgain(ctx context.Context, p place, at uint64) error {
 	r.turn.Lock()
 	defer r.turn.Unlock()
 	var done outcome[S]
-	err := r.Store.inTx(ctx, func(tx *Tx) error {
+	err := r.c.Store.inTx(ctx, func(tx *Tx) error {
 		// The checkpoint stays, but nobody moves it meanwhile; and whoever has moved it may have tried too.
-		if err := move(ctx, tx, r.Stream, r.at, r.at); err != nil {
+		if err := move(ctx, tx, r.c.Stream, r.at, r.at); err != nil {
 			return err
 		}
 		g := group{place: p}
 		for after := at - 1; after < uint64(r.at.Sequence); {
-			page, err := r.History.Past(ctx, tx, p.company, p.job, after, uint64(r.at.Sequence))
+			page, err := r.c.History.Past(ctx, tx, p.company, p.job, after, uint64(r.at.Sequence))
 			if err != nil {
 				return err
 			}
@@ -140,7 +140,7 @@ func (r *Runner[S]) tryAgain(ctx context.Context, p place, at uint64) error {
 			g.entries = append(g.entries, page...)
 			after = page[len(page)-1].Sequence
 		}
-		n, err := release(ctx, tx, r.Stream, p)
+		n, err := release(ctx, tx, r.c.Stream, p)
 		if err != nil || n == 0 || len(g.entries) == 0 {
 			return err // n is 0 when another runner was first
 		}

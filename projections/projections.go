@@ -40,7 +40,7 @@ type View[S any] interface {
 	// Tables are the tables that the view alone writes. Each has the columns company and job, and a primary key.
 	Tables() []string
 	// Write makes the rows of the given jobs be those of their states. Each job stands in changes once. What is written must depend on
-	// the states and events alone, not on how the events were cut into batches. It may run several times for one change, because its
+	// the states, or on states and fresh events, not on how the events were cut into batches. It may run several times for one change, because its
 	// transaction may be rolled back; it must not keep the states.
 	Write(ctx context.Context, tx *Tx, changes []Change[S]) error
 }
@@ -50,6 +50,7 @@ type Change[S any] struct {
 	Company, Job string // Job is empty in a stream that has no jobs
 	State        S      // after the batch
 	Fresh        []journal.Entry
+	written      written
 }
 
 // History keeps events in a table, from which the runner folds states again. It keeps those of stopped jobs too.

@@ -39,15 +39,15 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 	defer r.turn.Unlock()
 	r.note(func(s *Status) { s.Rebuilding = true })
 	defer r.note(func(s *Status) { s.Rebuilding = false })
-	begun := r.Now()
-	end, err := r.Journal.End(ctx, r.Stream)
+	begun := r.c.Now()
+	end, err := r.c.Journal.End(ctx, r.c.Stream)
 	if err != nil {
 		return Rebuilt{}, err
 	}
-	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, states: newStates[S](r.Keep)}
-	err = r.Store.inTx(ctx, func(tx *Tx) error {
+	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, states: newStates[S](r.c.Keep)}
+	err = r.c.Store.inTx(ctx, func(tx *Tx) error {
 		empty := checkpoint{Version: r.version}
-		if err := move(ctx, tx, r.Stream, seen, empty); err != nil {
+		if err := move(ctx, tx, r.c.Stream, seen, empty); err != nil {
 			return err
 		}
 		if err := r.empty(ctx, tx); err != nil {
@@ -56,27 +56,27 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 		if err := anew.fold(ctx, tx); err != nil {
 			return err
 		}
-		return move(ctx, tx, r.Stream, empty, checkpointAt(r.version, anew.at))
+		return move(ctx, tx, r.c.Stream, empty, checkpointAt(r.version, anew.at))
 	})
 	if err != nil {
-		return Rebuilt{}, fmt.Errorf("fold %s from the beginning: %w", r.Stream, err)
+		return Rebuilt{}, fmt.Errorf("fold %s from the beginning: %w", r.c.Stream, err)
 	}
 	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, anew.states
 	r.advance(anew.at, nil)
 	r.changes.tell(map[place]uint64{{}: anew.at.Sequence})
 	r.note(func(s *Status) { s.Stopped = anew.stopped; s.Rebuilds++ })
-	done := Rebuilt{Events: anew.at.Sequence, Took: r.Now().Sub(begun)}
-	r.Log.Info("views folded from the beginning", "events", done.Events, "seconds", done.Took.Seconds())
-	if err := r.Store.dialect.tidy(r.Store.write); err != nil {
-		r.Log.Warn("write-ahead log of the views stays long", "error", err)
+	done := Rebuilt{Events: anew.at.Sequence, Took: r.c.Now().Sub(begun)}
+	r.c.Log.Info("views folded from the beginning", "events", done.Events, "seconds", done.Took.Seconds())
+	if err := r.c.Store.dialect.tidy(r.c.Store.write); err != nil {
+		r.c.Log.Warn("write-ahead log of the views stays long", "error", err)
 	}
 	return done, nil
 }
 
 // tables are all that this runner writes but the checkpoint and the stopped jobs.
 func (r *Runner[S]) tables() []string {
-	all := r.History.Tables()
-	for _, v := range r.Views {
+	all := r.c.History.Tables()
+	for _, v := range r.c.Views {
 		all = append(all[:len(all):len(all)], v.Tables()...)
 	}
 	return all
@@ -88,7 +88,7 @@ func (r *Runner[S]) empty(ctx context.Context, tx *Tx) error {
 			return fmt.Errorf("empty table %s: %w", table, err)
 		}
 	}
-	if _, err := tx.Exec(ctx, `delete from stopped where stream = ?`, string(r.Stream)); err != nil {
+	if _, err := tx.Exec(ctx, `delete from stopped where stream = ?`, string(r.c.Stream)); err != nil {
 		return fmt.Errorf("empty table stopped: %w", err)
 	}
 	return nil
@@ -108,7 +108,7 @@ func (f *refolding[S]) fold(ctx context.Context, tx *Tx) error {
 	if f.upto == 0 {
 		return nil
 	}
-	err := f.r.Journal.Follow(ctx, f.r.Stream, journal.Position{}, func(entries []journal.Entry, _ bool) error {
+	err := f.r.c.Journal.Follow(ctx, f.r.c.Stream, journal.Position{}, func(entries []journal.Entry, _ bool) error {
 		return f.take(ctx, tx, entries)
 	})
 	if errors.Is(err, errCaughtUp) {

@@ -21,12 +21,12 @@ type Config[S any] struct {
 	Views   []View[S]
 	Now     func() time.Time
 	Log     *slog.Logger
-	Keep    int // how many jobs' states are kept in memory, 1,000 if 0
+	Keep    int // how many jobs' states are kept in memory, 250 if 0
 }
 
 // Runner folds one stream into one store. Several goroutines may use one; Run is called once at a time.
 type Runner[S any] struct {
-	Config[S]
+	c       Config[S]
 	version string
 	changes changes
 
@@ -46,11 +46,11 @@ func NewRunner[S any](c Config[S]) *Runner[S] {
 		c.Log = slog.Default()
 	}
 	if c.Keep == 0 {
-		c.Keep = 1000
+		c.Keep = 250
 	}
 	c.Log = c.Log.With("stream", string(c.Stream))
 	return &Runner[S]{
-		Config: c, version: foldVersion(c.Stream, c.Fold, c.History, c.Views), states: newStates[S](c.Keep), moved: make(chan struct{}),
+		c: c, version: foldVersion(c.Stream, c.Fold, c.History, c.Views), states: newStates[S](c.Keep), moved: make(chan struct{}),
 	}
 }
 
@@ -77,10 +77,12 @@ func (r *Runner[S]) Run(ctx context.Context) error {
 		case err == nil, errors.Is(err, errFenced):
 			continue
 		case isFinal(err):
-			return fmt.Errorf("fold %s: %w", r.Stream, err)
+			return fmt.Errorf("fold %s: %w", r.c.Stream, err)
 		}
-		r.note(func(s *Status) { s.Fault = err.Error() })
-		r.Log.Warn("folding failed, trying again", "error", err)
+		if r.Status().Fault != err.Error() { // once is enough
+			r.c.Log.Warn("folding failed, trying again every second", "error", err)
+		}
+		r.note(func(s *Status) { s.Fault, s.CaughtUp = err.Error(), false })
 		if err := pause(ctx, retryPause); err != nil {
 			return nil
 		}
@@ -95,7 +97,7 @@ func (r *Runner[S]) CatchUp(ctx context.Context) error {
 		case errors.Is(err, errCaughtUp):
 			return nil
 		case err != nil && !errors.Is(err, errFenced):
-			return fmt.Errorf("fold %s: %w", r.Stream, err)
+			return fmt.Errorf("fold %s: %w", r.c.Stream, err)
 		}
 	}
 }
@@ -121,11 +123,11 @@ func (r *Runner[S]) follow(ctx context.Context, first, once bool) error {
 	if err != nil || !ready {
 		return err
 	}
-	from, err := r.at.position()
+	from, err := r.where().position()
 	if err != nil {
 		return err
 	}
-	err = r.Journal.Follow(ctx, r.Stream, from, func(entries []journal.Entry, caughtUp bool) error {
+	err = r.c.Journal.Follow(ctx, r.c.Stream, from, func(entries []journal.Entry, caughtUp bool) error {
 		if err := r.fold(ctx, entries); err != nil {
 			return err
 		}
@@ -136,8 +138,8 @@ func (r *Runner[S]) follow(ctx context.Context, first, once bool) error {
 		return nil
 	})
 	if errors.Is(err, journal.ErrOtherLog) {
-		r.Log.Warn("views are not of this log and are folded again", "error", err)
-		_, err = r.rebuild(ctx, r.at)
+		r.c.Log.Warn("views are not of this log and are folded again", "error", err)
+		_, err = r.rebuild(ctx, r.where())
 	}
 	return err
 }
@@ -145,7 +147,7 @@ func (r *Runner[S]) follow(ctx context.Context, first, once bool) error {
 // prepare finds the checkpoint and makes it one from which this runner can go on. It says whether that is done, or whether the
 // checkpoint has to be looked at again.
 func (r *Runner[S]) prepare(ctx context.Context, first bool) (ready bool, err error) {
-	end, err := r.Journal.End(ctx, r.Stream)
+	end, err := r.c.Journal.End(ctx, r.c.Stream)
 	if err != nil {
 		return false, err
 	}
@@ -158,7 +160,7 @@ func (r *Runner[S]) prepare(ctx context.Context, first bool) (ready bool, err er
 			return false, errSuperseded
 		}
 		if found.Version != "" {
-			r.Log.Info("views are of another version and are folded again")
+			r.c.Log.Info("views are of another version and are folded again")
 		}
 		_, err := r.rebuild(ctx, found)
 		return false, err
@@ -180,15 +182,21 @@ func (r *Runner[S]) begin(at checkpoint, created time.Time) {
 	r.turn.Lock()
 	defer r.turn.Unlock()
 	if r.at != at {
-		r.states = newStates[S](r.Keep)
+		r.states = newStates[S](r.c.Keep)
 	}
 	r.at, r.created = at, created
 }
 
+func (r *Runner[S]) where() checkpoint {
+	r.turn.Lock()
+	defer r.turn.Unlock()
+	return r.at
+}
+
 func (r *Runner[S]) find(ctx context.Context) (found checkpoint, err error) {
-	err = r.Store.Read(ctx, func(tx *Tx) error {
-		found, err = checkpointOf(ctx, tx, r.Stream)
+	err = r.c.Store.Read(ctx, func(tx *Tx) error {
+		found, err = checkpointOf(ctx, tx, r.c.Stream)
 		return err
 	})
-	return found, r.Store.judged(err)
+	return found, err
 }

@@ -14,11 +14,17 @@ type states[S any] struct {
 	recent *list.List // of folded[S], the last used in front
 }
 
-// folded is a job's state and the digest of the last event in it, by which the job's next event says that it follows.
+// folded is a job's state, the digest of the last event in it, by which the job's next event says that it follows, and what the tables
+// show of it.
 type folded[S any] struct {
-	place place
-	state S
-	last  journal.Digest
+	place   place
+	state   S
+	last    journal.Digest
+	written written
+}
+
+func (f folded[S]) change(fresh []journal.Entry) Change[S] {
+	return Change[S]{Company: f.place.company, Job: f.place.job, State: f.state, Fresh: fresh, written: f.written}
 }
 
 func newStates[S any](limit int) *states[S] {

@@ -31,7 +31,7 @@ func (r *Runner[S]) Status() Status {
 // Lag is how many events of the log are not folded. It asks the log.
 func (r *Runner[S]) Lag(ctx context.Context) (uint64, error) {
 	folded := r.Status().Folded.Sequence
-	end, err := r.Journal.End(ctx, r.Stream)
+	end, err := r.c.Journal.End(ctx, r.c.Stream)
 	if err != nil {
 		return 0, err
 	}
@@ -66,7 +66,7 @@ func (r *Runner[S]) note(change func(*Status)) {
 
 // advance tells those who wait that the tables show the log up to a position, and what changed on the way.
 func (r *Runner[S]) advance(to journal.Position, entries []journal.Entry) {
-	now := r.Now()
+	now := r.c.Now()
 	r.note(func(s *Status) {
 		if to.Sequence > s.Folded.Sequence {
 			s.LastFold = now

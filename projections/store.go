@@ -63,10 +63,10 @@ func (s *Store) Read(ctx context.Context, f func(tx *Tx) error) error {
 func (s *Store) readAll(ctx context.Context, f func(tx *Tx) error) error {
 	tx, err := s.read.BeginTxx(ctx, s.dialect.reading())
 	if err != nil {
-		return fmt.Errorf("begin to read the views: %w", err)
+		return s.judged(fmt.Errorf("begin to read the views: %w", err))
 	}
 	defer tx.Rollback() // nothing was written
-	return f(&Tx{tx: tx, store: s})
+	return s.judged(f(&Tx{tx: tx, store: s}))
 }
 
 // inTx runs f in a writing transaction, commits if f gives nil, and rolls back if it fails or panics. An error of the commit is given

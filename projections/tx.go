@@ -45,25 +45,17 @@ func (tx *Tx) Exec(ctx context.Context, command string, args ...any) (sql.Result
 // Insert adds rows to a table, as many at once as the database likes. A row has one value for each of the columns: string, bool, an
 // integer, float64, []byte or nil.
 func (tx *Tx) Insert(ctx context.Context, table string, columns []string, rows [][]any) error {
+	return tx.put(ctx, table, columns, "", rows)
+}
+
+func (tx *Tx) put(ctx context.Context, table string, columns []string, conflict string, rows [][]any) error {
 	if len(rows) == 0 {
 		return nil
 	}
-	if err := tx.store.dialect.insert(ctx, tx, table, columns, rows); err != nil {
-		return fmt.Errorf("insert %d rows into %s: %w", len(rows), table, err)
+	if err := tx.store.dialect.insert(ctx, tx, table, columns, conflict, rows); err != nil {
+		return fmt.Errorf("write %d rows into %s: %w", len(rows), table, err)
 	}
 	return nil
-}
-
-// Replace makes the given rows be all rows that a table has for the jobs of changes. Columns must hold company and job.
-func Replace[S any](ctx context.Context, tx *Tx, table string, changes []Change[S], columns []string, rows [][]any) error {
-	places := make([]place, len(changes))
-	for i, c := range changes {
-		places[i] = place{c.Company, c.Job}
-	}
-	if err := tx.store.dialect.deletePlaces(ctx, tx, table, places); err != nil {
-		return fmt.Errorf("delete the rows of %d jobs from %s: %w", len(places), table, err)
-	}
-	return tx.Insert(ctx, table, columns, rows)
 }
 
 // within runs f so that it can fail without the rest of the transaction failing with it.
