@@ -72,6 +72,15 @@ func (k *knapsack) load(w, v, d []int64, capacity int64) {
 	k.found = k.found[:0]
 }
 
+// tooRich says that the value of a bar might not fit a whole number; only absurd prices beside each other do that.
+func (k *knapsack) tooRich() bool {
+	sum := 0.0
+	for _, it := range k.items {
+		sum += float64(it.v) * float64(it.b)
+	}
+	return sum > 1<<62
+}
+
 // above collects bars worth more than threshold, the best last. It reports the best value, or threshold if no bar is
 // worth more, and whether that is certain; it is not when stop said so.
 func (k *knapsack) above(capacity, threshold int64, stop func() bool) (best int64, certain bool) {

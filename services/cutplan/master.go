@@ -42,7 +42,7 @@ func newMaster(in *instance, stop func() bool) *master {
 		rows++
 	}
 	m.unit = float64(top)
-	m.scale = max(1, (1<<42)/top)
+	m.scale = max(1, (1<<40)/top)
 	m.lp = newSimplex(m.rhs(rows))
 	m.y = make([]int64, len(in.w))
 	m.z = make([]int64, len(in.stocks))
@@ -159,6 +159,9 @@ func (m *master) price() (grown, sure bool) {
 			continue
 		}
 		m.ks.load(m.in.w, m.y, m.left, s.cap)
+		if m.ks.tooRich() {
+			return false, false
+		}
 		best, certain := m.ks.above(s.cap, m.z[t], m.stop)
 		if best == m.z[t] {
 			sure = sure && certain

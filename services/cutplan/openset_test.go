@@ -2,10 +2,8 @@ package cutplan
 
 import (
 	"bufio"
-	"cmp"
+	"context"
 	"encoding/csv"
-	"encoding/json"
-	"fmt"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -14,66 +12,91 @@ import (
 	"time"
 )
 
-func TestTune(t *testing.T) {
-	f, err := os.Open("../../testdata/cutting-stock/open/optima.csv")
+const openSet = "../../testdata/cutting-stock/open"
+
+// known is what the literature knows of an instance (see testdata/cutting-stock/README.md).
+type known struct{ optimum, ffd, bfd int64 }
+
+func optima(t testing.TB) map[string]known {
+	t.Helper()
+	f, err := os.Open(filepath.Join(openSet, "optima.csv"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	rows, _ := csv.NewReader(f).ReadAll()
-	opt := map[string]int64{}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := map[string]int{}
+	for i, name := range rows[0] {
+		at[name] = i
+	}
+	number := func(s string) int64 {
+		n, err := strconv.ParseInt(s, 10, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	out := map[string]known{}
 	for _, r := range rows[1:] {
-		opt[r[0]], _ = strconv.ParseInt(r[5], 10, 64)
+		out[r[at["id"]]] = known{number(r[at["optimum"]]), number(r[at["ffd_bins"]]), number(r[at["bfd_bins"]])}
 	}
-	only := os.Getenv("SETS")
-	lim, _ := time.ParseDuration(os.Getenv("LIM"))
-	if lim == 0 {
-		lim = time.Second
+	return out
+}
+
+// open reads one class of the open instances.
+func open(t testing.TB, path string) (ids []string, reqs []Request) {
+	t.Helper()
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
 	}
-	files, _ := filepath.Glob(cmp.Or(os.Getenv("GLOB"), "../../testdata/cutting-stock/open/*.jsonl"))
-	for _, fn := range files {
-		set := strings.TrimSuffix(filepath.Base(fn), ".jsonl")
-		if only != "" && !strings.Contains(","+only+",", ","+set+",") {
-			continue
+	defer f.Close()
+	lines := bufio.NewScanner(f)
+	lines.Buffer(nil, 1<<20)
+	for lines.Scan() {
+		id, q, err := ReadInstance(lines.Bytes())
+		if err != nil {
+			t.Fatal(err)
 		}
-		fh, _ := os.Open(fn)
-		sc := bufio.NewScanner(fh)
-		sc.Buffer(nil, 1<<20)
-		var n, proven, optimal int
-		var total, worst time.Duration
-		for sc.Scan() {
-			var x struct {
-				ID       string
-				Capacity int64
-				Items    [][2]int64
+		ids, reqs = append(ids, id), append(reqs, q)
+	}
+	return ids, reqs
+}
+
+// The open instances of the cutting-stock literature against their known optima: never a wrong bound, never worse than
+// first fit or best fit, every plan whole. Instances named in slow are planned by make bench-cut only, where time counts.
+func TestOpenInstances(t *testing.T) {
+	best := optima(t)
+	files, err := filepath.Glob(filepath.Join(openSet, "*.jsonl"))
+	if err != nil || len(files) != 10 {
+		t.Fatal("classes", len(files), err)
+	}
+	for _, file := range files {
+		class := strings.TrimSuffix(filepath.Base(file), ".jsonl")
+		t.Run(class, func(t *testing.T) {
+			t.Parallel()
+			ids, reqs := open(t, file)
+			for i, q := range reqs {
+				ctx, cancel := context.WithTimeout(t.Context(), 200*time.Millisecond)
+				a, err := Plan(ctx, q)
+				cancel()
+				if err != nil {
+					t.Fatal(ids[i], err)
+				}
+				if err := inspect(q, a); err != nil {
+					t.Fatal(ids[i], err)
+				}
+				k := best[ids[i]]
+				if a.Used < k.optimum || a.LowerBound > k.optimum || a.Proven && a.Used != k.optimum {
+					t.Errorf("%s: used %d, lower bound %d, proven %v; the optimum is %d", ids[i], a.Used, a.LowerBound, a.Proven, k.optimum)
+				}
+				if a.Used > min(k.ffd, k.bfd) {
+					t.Errorf("%s: used %d; first fit takes %d, best fit %d", ids[i], a.Used, k.ffd, k.bfd)
+				}
 			}
-			if err := json.Unmarshal(sc.Bytes(), &x); err != nil {
-				t.Fatal(err)
-			}
-			in := &instance{stocks: []stock{{x.Capacity, 1, unlimited}}}
-			for _, it := range x.Items {
-				in.w = append(in.w, it[0])
-				in.d = append(in.d, it[1])
-			}
-			start := time.Now()
-			end := start.Add(lim)
-			r := solve(in, func() bool { return time.Now().After(end) })
-			el := time.Since(start)
-			n++
-			total += el
-			worst = max(worst, el)
-			if r.proven() {
-				proven++
-			}
-			if r.cost == opt[x.ID] {
-				optimal++
-			}
-			if r.cost < opt[x.ID] || r.lower > opt[x.ID] {
-				t.Errorf("WRONG %s cost %d lower %d opt %d", x.ID, r.cost, r.lower, opt[x.ID])
-			}
-			if !r.proven() || el > lim/2 {
-				fmt.Printf("  %s cost %d lower %d opt %d %v\n", x.ID, r.cost, r.lower, opt[x.ID], el)
-			}
-		}
-		fmt.Printf("%s n %d proven %d optimal %d total %v worst %v\n", set, n, proven, optimal, total, worst)
+		})
 	}
 }

@@ -1,0 +1,119 @@
+package cutplan
+
+import (
+	"cmp"
+	"slices"
+)
+
+// answer writes the plan down bar by bar, with marks.
+func (t *task) answer(r result) *Answer {
+	bs := arrange(t, r.uses)
+	a := &Answer{Proven: r.proven()}
+	var length, cutting int64
+	for _, b := range bs {
+		s := t.req.Stock[t.stock[b.stock]]
+		a.Used++
+		if !t.free[b.stock] {
+			a.NewBars++
+		}
+		length += s.Length
+		bar := Bar{Stock: s.ID, StockLength: Measure{s.Length, t.req.Plain}}
+		if bar.Stock == "" {
+			bar.Stock = bar.StockLength.String()
+		}
+		left := s.Length
+		for _, line := range b.lines {
+			p := t.req.Pieces[line]
+			mark := p.Mark
+			if mark == "" {
+				mark = Measure{p.Length, t.req.Plain}.String()
+			}
+			bar.Pieces = append(bar.Pieces, mark)
+			left -= p.Length + t.req.Kerf
+			cutting += p.Length
+		}
+		left = max(left, 0)
+		bar.Offcut = Measure{left, t.req.Plain}
+		bar.Keep = left > 0 && left >= t.req.Keep
+		a.Bars = append(a.Bars, bar)
+	}
+	a.WastePct = float64(length-cutting) / float64(length) * 100
+	a.LowerBound = a.Used
+	if !a.Proven {
+		dearest := int64(1)
+		for _, s := range t.in.stocks {
+			dearest = max(dearest, s.cost)
+		}
+		a.LowerBound = a.Used - a.NewBars + (r.lower+dearest-1)/dearest
+	}
+	if t.priced {
+		a.Cost, a.CostLowerBound = priceText(r.cost), priceText(min(r.lower, r.cost))
+	}
+	return a
+}
+
+// laid is one bar with the lines of the request that its pieces come from.
+type laid struct {
+	stock int
+	lines []int
+}
+
+// arrange gives every bar its pieces: sizes are handed out in the order of the cutting list, so that pieces of one group
+// fall together, bars stand in the order of their first piece, and within a bar the list's order holds.
+func arrange(t *task, uses []use) []laid {
+	bs := gather(t.in, uses)
+	rank := t.ranks()
+	next := make([]int, len(t.in.w)) // line in use
+	left := make([]int64, len(t.in.w))
+	for i := range t.in.w {
+		left[i] = t.req.Pieces[t.ids[i][0]].Count
+	}
+	first := func(b loose) int {
+		best := len(t.req.Pieces)
+		for _, i := range b.items {
+			best = min(best, rank[t.ids[i][0]])
+		}
+		return best
+	}
+	slices.SortStableFunc(bs, func(a, b loose) int { return cmp.Compare(first(a), first(b)) })
+	out := make([]laid, 0, len(bs))
+	for _, b := range bs {
+		l := laid{stock: b.stock}
+		for _, i := range b.items {
+			for left[i] == 0 {
+				next[i]++
+				left[i] = t.req.Pieces[t.ids[i][next[i]]].Count
+			}
+			left[i]--
+			l.lines = append(l.lines, t.ids[i][next[i]])
+		}
+		slices.SortFunc(l.lines, func(a, b int) int { return cmp.Compare(rank[a], rank[b]) })
+		out = append(out, l)
+	}
+	return out
+}
+
+// ranks orders the lines: groups in the order of their first line, lines of a group together.
+func (t *task) ranks() []int {
+	lead := map[string]int{}
+	for i, p := range t.req.Pieces {
+		if _, ok := lead[p.Group]; !ok {
+			lead[p.Group] = i
+		}
+	}
+	at := make([]int, len(t.req.Pieces))
+	for i := range at {
+		at[i] = i
+	}
+	slices.SortStableFunc(at, func(a, b int) int {
+		return cmp.Compare(lead[t.req.Pieces[a].Group], lead[t.req.Pieces[b].Group])
+	})
+	rank := make([]int, len(at))
+	for r, i := range at {
+		rank[i] = r
+	}
+	for i := range t.ids {
+		slices.SortStableFunc(t.ids[i], func(a, b int) int { return cmp.Compare(rank[a], rank[b]) })
+	}
+	return rank
+}
