@@ -21,6 +21,7 @@ type master struct {
 	y        []int64 // duals in whole numbers
 	z        []int64 // no bar of that stock is worth more under y
 	sharp    bool    // z holds for certain, though patterns were found
+	full     bool    // price to the end whatever the bounds say
 	floor    int64   // proven lower bound on the cost of what is left
 	stop     func() bool
 	swaps    []int32 // columns by which a longer size may stand for the next shorter one
@@ -131,7 +132,7 @@ func (m *master) generate() bool {
 		if value <= float64(m.enough)+1e-6*m.unit {
 			return true
 		}
-		if m.sharp {
+		if m.sharp && !m.full {
 			step := float64(m.in.step())
 			if f := m.certified(); float64(f) >= math.Ceil(value/step-1e-6)*step {
 				m.floor = f

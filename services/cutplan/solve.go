@@ -51,18 +51,50 @@ func solve(in *instance, stop func() bool) result {
 	}
 	s.lower = max(s.lower, m.floor)
 	root := m.lp.save()
-	for departures := range 30 {
-		if s.done() || stop() {
-			break
-		}
+	again := func() {
 		m.lp.restore(root)
 		copy(m.left, in.d)
 		m.bars = bars(in)
 		m.barImproper()
+	}
+	for departures := range 3 {
+		if s.done() || stop() {
+			return result{s.best, s.lower}
+		}
+		again()
 		s.first = departures == 0
 		s.dive(m, nil, departures)
 	}
+	again()
+	s.prove(m)
+	for departures := 3; departures < 30 && !s.done() && !stop(); departures++ {
+		again()
+		s.dive(m, nil, departures)
+	}
 	return result{s.best, s.lower}
+}
+
+// prove prices the relaxation to the end and looks through all plans that would be cheaper than the best so far, if the
+// patterns that can be in one are few enough.
+func (s *search) prove(m *master) {
+	m.enough, m.full = 0, true
+	ok := m.generate()
+	m.full = false
+	if !ok {
+		return
+	}
+	s.lower = max(s.lower, m.floor)
+	if s.done() {
+		return
+	}
+	slack, possible := m.slackUpTo(s.goal())
+	if !possible {
+		s.lower = s.best.cost
+		return
+	}
+	if patterns, few := m.enumerate(slack); few && s.exhaust(patterns) {
+		s.lower = s.best.cost
+	}
 }
 
 func bars(in *instance) []int64 {

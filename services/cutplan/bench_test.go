@@ -1,0 +1,115 @@
+package cutplan
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+var (
+	limit  = flag.Duration("limit", time.Second, "time limit for each open instance in BenchmarkOpenInstances")
+	listed = flag.Bool("unproven", false, "print the open instances that were not proven or took over half a second")
+)
+
+// BenchmarkOpenInstances plans every open instance of a class and reports how many were proven within 0.1 s, 1 s and the
+// limit, and how many were packed at the known optimum. Run it with -benchtime 1x.
+func BenchmarkOpenInstances(b *testing.B) {
+	best := optima(b)
+	files, err := filepath.Glob(filepath.Join(openSet, "*.jsonl"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	for _, file := range files {
+		ids, reqs := open(b, file)
+		b.Run(strings.TrimSuffix(filepath.Base(file), ".jsonl"), func(b *testing.B) {
+			var tenth, second, proven, optimal float64
+			worst := time.Duration(0)
+			for i, q := range reqs {
+				start := time.Now()
+				ctx, cancel := context.WithTimeout(b.Context(), *limit)
+				a, err := Plan(ctx, q)
+				took := time.Since(start)
+				cancel()
+				if err != nil {
+					b.Fatal(ids[i], err)
+				}
+				if err := inspect(q, a); err != nil {
+					b.Fatal(ids[i], err)
+				}
+				worst = max(worst, took)
+				k := best[ids[i]]
+				if a.LowerBound > k.optimum || a.Used < k.optimum {
+					b.Errorf("%s: used %d, lower bound %d; the optimum is %d", ids[i], a.Used, a.LowerBound, k.optimum)
+				}
+				if a.Used == k.optimum {
+					optimal++
+				}
+				if *listed && (!a.Proven || took > time.Second/2) {
+					fmt.Printf("%s: used %d, lower bound %d, optimum %d, %v\n", ids[i], a.Used, a.LowerBound, k.optimum, took)
+				}
+				if !a.Proven {
+					continue
+				}
+				proven++
+				if took <= time.Second {
+					second++
+				}
+				if took <= time.Second/10 {
+					tenth++
+				}
+			}
+			b.ReportMetric(float64(len(reqs)), "instances")
+			b.ReportMetric(tenth, "proven<0.1s")
+			b.ReportMetric(second, "proven<1s")
+			b.ReportMetric(proven, "proven")
+			b.ReportMetric(optimal, "optimal")
+			b.ReportMetric(float64(worst.Milliseconds()), "worst-ms")
+			b.ReportMetric(0, "ns/op")
+		})
+	}
+}
+
+// BenchmarkManyPieces plans 5,000 pieces of 60 lengths.
+func BenchmarkManyPieces(b *testing.B) {
+	for _, start := range []int64{1, 2, 3} {
+		b.Run(fmt.Sprint(start), func(b *testing.B) {
+			q := manyPieces(start)
+			for b.Loop() {
+				a, err := Plan(b.Context(), q)
+				if err != nil || !a.Proven {
+					b.Fatal(err, a)
+				}
+			}
+		})
+	}
+}
+
+// manyPieces draws 60 lengths for bars of 6 m, in millimetres, and 5,000 pieces of them.
+func manyPieces(start int64) Request {
+	q := Request{Plain: true, Stock: []Stock{{Length: 6000}}, Kerf: 3}
+	x := uint64(start)
+	next := func(n uint64) int64 { // Knuth's MMIX multiplier
+		x = x*6364136223846793005 + 1442695040888963407
+		return int64(x >> 33 % n)
+	}
+	seen := map[int64]bool{}
+	left := int64(5000)
+	for len(q.Pieces) < 60 {
+		l := 200 + next(3800)
+		if seen[l] {
+			continue
+		}
+		seen[l] = true
+		n := 40 + next(80)
+		if len(q.Pieces) == 59 {
+			n = left
+		}
+		left -= n
+		q.Pieces = append(q.Pieces, Piece{Length: l, Count: n})
+	}
+	return q
+}
