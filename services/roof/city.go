@@ -68,6 +68,10 @@ func (c *cityBuilding) building() Building {
 		b.Reason = fmt.Sprintf("it has %d roof faces; %d are the most", len(c.faces), MaxPlanes)
 		return b
 	}
+	if n := c.points(); n > MaxPoints {
+		b.Reason = fmt.Sprintf("its roof faces have %d corners; %d are the most", n, MaxPoints)
+		return b
+	}
 	var facets []facet
 	origin := c.origin()
 	sloped := 0
@@ -112,6 +116,16 @@ func (c *cityBuilding) building() Building {
 	}
 	b.Reason, b.Left = "", append(b.Left, cuts...)
 	return b
+}
+
+func (c *cityBuilding) points() int {
+	n := 0
+	for _, f := range c.faces {
+		for _, ring := range f.rings {
+			n += len(ring)
+		}
+	}
+	return n
 }
 
 // origin is the south-west corner of the roof in plan and the lowest vertex.
