@@ -92,6 +92,9 @@ func (j *Journal) publish(ctx context.Context, stream Stream, m *nats.Msg, e Ent
 func (j *Journal) request(ctx context.Context, m *nats.Msg) (jetstream.PubAck, error) {
 	ctx, cancel := context.WithTimeout(ctx, appendTimeout)
 	defer cancel()
+	if err := j.connected(ctx); err != nil {
+		return jetstream.PubAck{}, fmt.Errorf("%w: %w", ErrUnknown, err)
+	}
 	ctx, release := j.link.bound(ctx)
 	defer release()
 	answer, err := j.nc.RequestMsgWithContext(ctx, m)

@@ -24,6 +24,9 @@ func (j *Journal) messages(ctx context.Context, stream string, request directReq
 	each func(sequence uint64, subject string, m *nats.Msg) error) (pending uint64, err error) {
 	ctx, cancel := context.WithTimeout(ctx, loadTimeout)
 	defer cancel()
+	if err := j.connected(ctx); err != nil {
+		return 0, err
+	}
 	ctx, release := j.link.bound(ctx)
 	defer release()
 	body, err := json.Marshal(request)

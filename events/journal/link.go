@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"sync"
 	"time"
 
@@ -15,13 +16,15 @@ var errCut = errors.New("connection to the broker was lost")
 
 // link knows the life of a connection, so that nobody waits for an answer that can no longer come.
 type link struct {
+	log *slog.Logger
+
 	mu    sync.Mutex // guards what follows
 	alive context.Context
 	end   context.CancelFunc
 }
 
-func newLink() *link {
-	l := &link{}
+func newLink(log *slog.Logger) *link {
+	l := &link{log: log}
 	l.alive, l.end = context.WithCancel(context.Background())
 	return l
 }
@@ -40,6 +43,9 @@ func (l *link) options() []nats.Option {
 		nats.PingInterval(5 * time.Second), nats.MaxPingsOutstanding(2), nats.ReconnectBufSize(-1),
 		nats.DisconnectErrHandler(func(*nats.Conn, error) { lost() }),
 		nats.ClosedHandler(func(*nats.Conn) { lost() }),
+		nats.ErrorHandler(func(_ *nats.Conn, _ *nats.Subscription, err error) {
+			l.log.Warn("connection to the broker", "error", err)
+		}),
 	}
 }
 
@@ -55,6 +61,22 @@ func (l *link) bound(ctx context.Context) (context.Context, func()) {
 		cancel(nil)
 	}
 }
+
+// connected waits for a connection while there is none. Nothing is sent before it returns.
+func (j *Journal) connected(ctx context.Context) error {
+	for !j.nc.IsConnected() {
+		if j.nc.IsClosed() {
+			return ErrClosed
+		}
+		if err := pause(ctx, reconnectPoll); err != nil {
+			return errors.Join(errCut, err)
+		}
+	}
+	return nil
+}
+
+// reconnectPoll is how often a lost connection is looked at.
+const reconnectPoll = 10 * time.Millisecond
 
 // connectLocal connects to the broker in this process.
 func connectLocal(b *broker, l *link) (*nats.Conn, error) {

@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -51,10 +52,8 @@ type Journal struct {
 //
 // Fails with ErrLocked, ErrDamaged, ErrUnfit; nothing is open then, and nothing in the directory has changed but the lock file.
 func Open(ctx context.Context, o Options) (*Journal, error) {
-	j := &Journal{log: o.Log, link: newLink(), created: map[Stream]time.Time{}, replicas: 1}
-	if j.log == nil {
-		j.log = slog.Default()
-	}
+	log := cmp.Or(o.Log, slog.Default())
+	j := &Journal{log: log, link: newLink(log), created: map[Stream]time.Time{}, replicas: 1}
 	if err := j.open(ctx, o); err != nil {
 		return nil, errors.Join(fmt.Errorf("open the log: %w", err), j.Close())
 	}

@@ -81,14 +81,14 @@ func race(t *testing.T, k Kind) {
 		})
 	}
 	group.Wait()
-	once(t, Load(t, j, subject, 0), answered)
+	Once(t, Load(t, j, subject, 0), answered)
 	if got := len(answered); got != writers*each {
 		t.Errorf("%d events answered, want %d", got, writers*each)
 	}
 }
 
-// once fails unless the events are those that were answered, each once, at the answered sequence, in time.
-func once(t testing.TB, events []journal.Entry, answered map[string]uint64) {
+// Once fails unless the events are those that were answered, each once, at the answered sequence, in time.
+func Once(t testing.TB, events []journal.Entry, answered map[string]uint64) {
 	t.Helper()
 	seen := map[string]bool{}
 	var recorded time.Time
