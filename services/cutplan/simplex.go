@@ -193,7 +193,7 @@ func (s *simplex) primal(stop func() bool) bool {
 	s.priceAll()
 	fresh := true
 	for n := 1; ; n++ {
-		if n%32 == 0 && stop() {
+		if stop() {
 			return false
 		}
 		q := s.best()
@@ -252,7 +252,7 @@ func (s *simplex) leaving() (r int, ratio float64) {
 // false when stopped or when the pool holds no such point.
 func (s *simplex) dual(stop func() bool) bool {
 	for n := 1; n < 20000; n++ {
-		if n%32 == 0 && stop() {
+		if stop() {
 			return false
 		}
 		r, worst := -1, 1e-8
