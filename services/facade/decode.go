@@ -1,0 +1,155 @@
+package facade
+
+import (
+	"bytes"
+	"encoding/json/jsontext"
+	"encoding/json/v2"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net"
+	"net/http"
+	"strings"
+	"time"
+
+	"bydark/events"
+)
+
+// Bounds of a JSON body, whatever its size.
+const (
+	mostDepth  = 40
+	mostValues = 200_000
+	mostItems  = 10_000
+	mostText   = 64 << 10
+)
+
+// receive reads a request's body whole, of the type and size that the route takes.
+func receive(w http.ResponseWriter, r *http.Request, contentType string, most int64) ([]byte, error) {
+	sent, params, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if charset := params["charset"]; err != nil || sent != contentType || charset != "" && !strings.EqualFold(charset, "utf-8") {
+		return nil, &events.Refusal{Code: "wrong-content-type", Where: "Content-Type", Was: clip(r.Header.Get("Content-Type")), Want: contentType}
+	}
+	if coding := r.Header.Get("Content-Encoding"); coding != "" && coding != "identity" {
+		return nil, &events.Refusal{Code: "encoded-body", Where: "Content-Encoding", Was: clip(coding), Want: "a body as it is"}
+	}
+	tooLarge := &events.Refusal{Code: "too-large", Where: "body", Want: fmt.Sprintf("at most %d bytes", most)}
+	if r.ContentLength > most {
+		tooLarge.Was = fmt.Sprintf("%d bytes", r.ContentLength)
+		return nil, tooLarge
+	}
+	// The deadline for the body is set where the request came in.
+	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, most))
+	var over *http.MaxBytesError
+	var timing net.Error
+	switch {
+	case errors.As(err, &over):
+		return nil, tooLarge
+	case errors.As(err, &timing) && timing.Timeout():
+		w.Header().Set("Connection", "close")
+		return nil, &events.Refusal{Code: "slow-body", Where: "body", Want: fmt.Sprintf("the whole body within %v", bodyTime)}
+	case err != nil:
+		return nil, &events.Refusal{Code: "unreadable-body", Where: "body", Was: clip(err.Error()), Want: "a body as long as it says"}
+	}
+	_ = http.NewResponseController(w).SetReadDeadline(time.Time{}) // not every writer of a test has deadlines
+	if len(data) == 0 {
+		return nil, &events.Refusal{Code: "no-body", Where: "body", Want: contentType}
+	}
+	return data, nil
+}
+
+// checkJSON refuses what is not exactly one JSON value in UTF-8 within the bounds, with
+// each member's name once. Names that are not known are found when the value is read
+// into its type.
+func checkJSON(data []byte) error {
+	d := jsontext.NewDecoder(bytes.NewBuffer(data))
+	for values := 0; values == 0 || d.StackDepth() > 0; values++ {
+		if values > mostValues {
+			return &events.Refusal{Code: "too-many-values", Where: clip(string(d.StackPointer())), Want: fmt.Sprintf("at most %d values", mostValues)}
+		}
+		if err := checkToken(d); err != nil {
+			return err
+		}
+	}
+	if _, err := d.ReadToken(); !errors.Is(err, io.EOF) {
+		return &events.Refusal{Code: "trailing-text", Where: fmt.Sprintf("byte %d", d.InputOffset()), Want: "one JSON value and nothing behind it"}
+	}
+	return nil
+}
+
+func checkToken(d *jsontext.Decoder) error {
+	if d.PeekKind() == '"' {
+		text, err := d.ReadValue()
+		if err != nil {
+			return unreadableJSON(err)
+		}
+		if len(text) > mostText {
+			return &events.Refusal{Code: "too-long-text", Where: clip(string(d.StackPointer())), Was: fmt.Sprintf("%d bytes", len(text)), Want: fmt.Sprintf("at most %d bytes", mostText)}
+		}
+		if bytes.Contains(text, []byte(`\u0000`)) && holdsNUL(text) {
+			return &events.Refusal{Code: "unreadable-text", Where: clip(string(d.StackPointer())), Was: "a NUL character", Want: "text without it"}
+		}
+	} else if _, err := d.ReadToken(); err != nil {
+		return unreadableJSON(err)
+	}
+	depth := d.StackDepth()
+	if depth > mostDepth {
+		return &events.Refusal{Code: "too-deep", Where: clip(string(d.StackPointer())), Want: fmt.Sprintf("at most %d levels", mostDepth)}
+	}
+	if kind, n := d.StackIndex(depth); kind == '[' && n > mostItems {
+		return &events.Refusal{Code: "too-many-values", Where: clip(string(d.StackPointer().Parent())), Want: fmt.Sprintf("at most %d items in a list", mostItems)}
+	}
+	return nil
+}
+
+// holdsNUL tells the escape of NUL from an escaped backslash before the same letters.
+func holdsNUL(text jsontext.Value) bool {
+	plain, err := jsontext.AppendUnquote(nil, text)
+	return err == nil && bytes.IndexByte(plain, 0) >= 0
+}
+
+// unreadableJSON is the refusal for what the JSON reader found.
+func unreadableJSON(err error) *events.Refusal {
+	r := &events.Refusal{Code: "unreadable", Want: "JSON of the route's type, each member once and spelt exactly"}
+	var semantic *json.SemanticError
+	var syntactic *jsontext.SyntacticError
+	switch {
+	case errors.As(err, &semantic):
+		r.Where = clip(string(semantic.JSONPointer))
+		switch {
+		case errors.Is(semantic.Err, json.ErrUnknownName):
+			r.Code = "unknown-member"
+		case semantic.Err != nil:
+			if within := refusalIn(semantic.Err); within != nil {
+				within.Where = r.Where + within.Where
+				return within
+			}
+			r.Was = clip(semantic.Err.Error())
+		default:
+			r.Was = clip(string(semantic.JSONValue))
+			if r.Was == "" {
+				r.Was = "a JSON " + semantic.JSONKind.String()
+			}
+		}
+	case errors.As(err, &syntactic):
+		r.Where = clip(string(syntactic.JSONPointer))
+		r.Was = clip(fmt.Sprintf("at byte %d: %v", syntactic.ByteOffset, syntactic.Err))
+		if errors.Is(syntactic.Err, jsontext.ErrDuplicateName) {
+			r.Code = "doubled-member"
+		}
+	case errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF):
+		r.Was = "the end of the text"
+	default:
+		r.Was = clip(err.Error())
+	}
+	return r
+}
+
+func clip(s string) string {
+	const most = 120
+	s = strings.ToValidUTF8(s, "\ufffd")
+	if len(s) > most {
+		return strings.ToValidUTF8(s[:most], "") + "…"
+	}
+	return s
+}

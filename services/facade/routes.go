@@ -1,0 +1,41 @@
+package facade
+
+import (
+	"net/http"
+
+	"bydark/services/access"
+)
+
+const (
+	get  = http.MethodGet
+	post = http.MethodPost
+	put  = http.MethodPut
+	del  = http.MethodDelete
+)
+
+// anybody is the action of a route that asks for no key.
+const anybody access.Action = ""
+
+// routes is every route there is.
+func (s *Server) routes() []route {
+	return []route{
+		api(get, "/v1/me", access.SeeSelf, "Who I am and what I may do", s.me),
+		api(get, "/v1/people", access.SeePeople, "The company's people", s.listPeople),
+		api(post, "/v1/people", access.ManagePeople, "Add somebody", s.addPerson),
+		api(put, "/v1/people/{person}/role", access.ManagePeople, "Change somebody's role", s.changeRole),
+		api(del, "/v1/people/{person}", access.ManagePeople, "End somebody's access", s.removePerson),
+		api(post, "/v1/people/{person}/tokens", access.ManagePeople, "Give somebody a token", s.issueToken),
+		api(del, "/v1/people/{person}/tokens/{token}", access.ManagePeople, "Revoke a token", s.revokeToken),
+
+		raw(get, "/v1/live", access.FollowLive, "Server-sent events: what changed", "text/event-stream", s.live),
+
+		page(get, "/sign-in", anybody, "The form to sign in with a token", s.askSignIn),
+		page(post, "/sign-in", anybody, "Begin a session", s.signIn).upTo(maxURL),
+		page(post, "/sign-out", anybody, "End the session", s.signOut),
+
+		raw(get, "/healthz", anybody, "The process lives", "text/plain", s.healthz),
+		raw(get, "/readyz", anybody, "The service can do its work", "application/json", s.readyz),
+		raw(get, "/metrics", access.RunService, "Counters for Prometheus", "text/plain", s.metrics).locally(),
+		raw(get, "/openapi.json", anybody, "This description", "application/openapi+json", s.describe),
+	}
+}
