@@ -15,8 +15,9 @@ import (
 
 // broker is the NATS server inside this process. It opens no port.
 type broker struct {
-	dir string // the store, DIR/broker
-	log *slog.Logger
+	dir  string // the store, DIR/broker
+	sync bool   // sync every message before it is acknowledged
+	log  *slog.Logger
 
 	troubled chan struct{} // holds one signal when the broker has reported an error
 
@@ -34,8 +35,8 @@ func blockDir(dir string, stream string) string {
 	return filepath.Join(storeDir(dir), server.JetStreamStoreDir, server.DEFAULT_GLOBAL_ACCOUNT, "streams", stream, "msgs")
 }
 
-func startBroker(ctx context.Context, dir string, log *slog.Logger) (*broker, error) {
-	b := &broker{dir: storeDir(dir), log: log, troubled: make(chan struct{}, 1)}
+func startBroker(ctx context.Context, dir string, sync bool, log *slog.Logger) (*broker, error) {
+	b := &broker{dir: storeDir(dir), sync: sync, log: log, troubled: make(chan struct{}, 1)}
 	return b, b.start(ctx)
 }
 
@@ -46,7 +47,7 @@ func (b *broker) start(ctx context.Context) error {
 		DontListen: true,
 		JetStream:  true,
 		StoreDir:   b.dir,
-		SyncAlways: true, // an acknowledged event has been synced; the broker's default is 2 minutes later
+		SyncAlways: b.sync, // the broker's default is to sync 2 minutes later
 		NoSigs:     true,
 		NoLog:      true,
 	})
@@ -71,7 +72,7 @@ func (b *broker) start(ctx context.Context) error {
 	if err == nil && !s.JetStreamEnabled() {
 		err = errors.New("did not open its store")
 	}
-	if config := s.JetStreamConfig(); err == nil && (config == nil || !config.SyncAlways) {
+	if config := s.JetStreamConfig(); err == nil && (config == nil || config.SyncAlways != b.sync) {
 		err = fmt.Errorf("%w: it does not sync before it acknowledges", ErrUnfit)
 	}
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"os"
 	"sync"
 
 	"github.com/nats-io/nats.go"
@@ -19,6 +20,7 @@ import (
 type local struct {
 	dir        string
 	spare      int64 // bytes that must stay free, 0 for the usual
+	restoring  bool  // a restore is going on, which syncs everything in the end
 	log        *slog.Logger
 	lock       *directoryLock
 	durability *durability
@@ -43,13 +45,16 @@ func (l *local) open(ctx context.Context, anyFileSystem bool, link *link) (_ *na
 			return nil, err
 		}
 	}
+	if _, err := os.Stat(restoringFile(l.dir)); err == nil && !l.restoring {
+		return nil, fmt.Errorf("%w: a restore into %s did not end; empty it and restore again", ErrUnfit, l.dir)
+	}
 	if l.durability, err = openDurability(l.dir, l.log); err != nil {
 		return nil, err
 	}
 	if err := l.check(); err != nil {
 		return nil, err
 	}
-	if l.broker, err = startBroker(ctx, l.dir, l.log); err != nil {
+	if l.broker, err = startBroker(ctx, l.dir, !l.restoring, l.log); err != nil {
 		return nil, err
 	}
 	watching, unwatch := context.WithCancel(context.WithoutCancel(ctx))

@@ -33,6 +33,8 @@ type Options struct {
 	Spare int64
 	// AnyFileSystem opens Dir on a file system that is known not to keep what was synced, or not known to.
 	AnyFileSystem bool
+	// restoring opens a log for a restore: nothing is synced before the end.
+	restoring bool
 	// Log receives what an operator should know; nil means slog.Default.
 	Log *slog.Logger
 }
@@ -63,7 +65,7 @@ func Open(ctx context.Context, o Options) (*Journal, error) {
 // open goes up step by step. What it has reached when it fails is undone by Close.
 func (j *Journal) open(ctx context.Context, o Options) (err error) {
 	if o.URL == "" {
-		j.local = &local{dir: o.Dir, spare: o.Spare, log: j.log, health: health{ended: make(chan struct{})}, ends: map[Stream]uint64{}}
+		j.local = &local{dir: o.Dir, spare: o.Spare, restoring: o.restoring, log: j.log, health: health{ended: make(chan struct{})}, ends: map[Stream]uint64{}}
 		j.nc, err = j.local.open(ctx, o.AnyFileSystem, j.link)
 	} else {
 		j.nc, err = connectRemote(o, j.link)
