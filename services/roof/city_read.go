@@ -196,6 +196,9 @@ func (b *cityBuilding) add(id string, object *cityObject, vertices []spot) error
 	for i, surface := range surfaces {
 		face := cityFace{part: id, index: i}
 		for _, indices := range surface {
+			if kinds[i] == "RoofSurface" && len(indices) < 3 {
+				return fmt.Errorf("part %s, face %d: a border of %d corners", clip(id), i, len(indices))
+			}
 			ring := make([]spot, len(indices))
 			for k, v := range indices {
 				if v < 0 || v >= len(vertices) {
