@@ -21,7 +21,13 @@ const childDir = "BYDARK_TEST_JOURNAL_DIR"
 
 func TestMain(m *testing.M) {
 	if dir := os.Getenv(childDir); dir != "" {
-		if err := burst(dir); err != nil {
+		var err error
+		if limit := os.Getenv(childFault); limit != "" {
+			err = failing(dir, limit)
+		} else {
+			err = burst(dir)
+		}
+		if err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
@@ -71,9 +77,9 @@ func burst(dir string) error {
 	return errors.New("it ended")
 }
 
-func child(t *testing.T, dir string) *exec.Cmd {
-	t.Helper()
-	c := exec.Command(os.Args[0])
+// child is a second process on a directory.
+func child(ctx context.Context, dir string) *exec.Cmd {
+	c := exec.CommandContext(ctx, os.Args[0])
 	c.Env = append(os.Environ(), childDir+"="+dir)
 	return c
 }
@@ -88,7 +94,7 @@ func TestKilled(t *testing.T) {
 	}
 	acknowledged := map[string]place{}
 	for round := range 6 {
-		c := child(t, dir)
+		c := child(t.Context(), dir)
 		c.Stderr = os.Stderr
 		out, err := c.StdoutPipe()
 		if err != nil {
@@ -153,7 +159,7 @@ func TestKilled(t *testing.T) {
 // Two processes never share a directory; the second is told who holds it, and the death of the holder frees it at once.
 func TestSecondProcess(t *testing.T) {
 	dir := t.TempDir()
-	c := child(t, dir)
+	c := child(t.Context(), dir)
 	out, err := c.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
