@@ -1,88 +1,148 @@
 package tonight
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
-// prices are the multipliers of a Lagrangian relaxation, in microlitres: what a job costs
-// for being done once (once), what a job pays the one it waits for (wait), what a pair of
-// which only one may be done costs (pair), what the whole stock of a material costs
-// (stock). With the rules priced and not kept, the best plan is the longest path through
-// the minutes, and its length plus what the prices take in is above every true plan.
-//
-// They are whole numbers, so the bound is exact: Fisher, The Lagrangian Relaxation Method
-// (1981); over minutes as in the network of Tanaka, Fujikuma and Araki (2009).
-type prices struct {
-	once  []int64
-	wait  [][]int64 // beside instance.after
-	pair  [][]int64 // beside instance.instead, only where the other comes later
-	stock []int64
+// A rule is one row of what a plan must keep: the sum of its terms is at most room. All
+// terms of a rule with room for one are jobs of which one at most is done.
+type rule struct {
+	terms []term
+	room  int64 // 0 or 1
 }
 
-func noPrices(in *instance) prices {
-	p := prices{once: make([]int64, in.size()), wait: make([][]int64, in.size()), pair: make([][]int64, in.size()), stock: make([]int64, len(in.stock))}
+// term is a job and how much of the room it takes; a stock's share is a fraction.
+type term struct {
+	job   int
+	takes float64
+}
+
+// rules are the rows that the path through the minutes does not keep by itself. A row
+// that another implies is left out, because each one more slows the prices down: of a
+// pair that exclude each other neither is done twice, and what waits is done no more
+// often than what it waits for.
+func rules(in *instance) []rule {
+	var all []rule
+	once := make([]bool, in.size())
 	for j := range in.size() {
-		p.wait[j] = make([]int64, len(in.after[j]))
-		p.pair[j] = make([]int64, len(in.instead[j]))
+		for _, k := range in.after[j] {
+			all = append(all, rule{[]term{{j, 1}, {k, -1}}, 0})
+			once[j] = true
+		}
+		for _, k := range in.instead[j] {
+			if k > j && !implied(in, j, k) {
+				all = append(all, rule{[]term{{j, 1}, {k, 1}}, 1})
+				once[j], once[k] = true, true
+			}
+		}
 	}
-	return p
+	for j := range in.size() {
+		if !once[j] {
+			all = append(all, rule{[]term{{j, 1}}, 1})
+		}
+	}
+	for m, have := range in.stock {
+		var row rule
+		for j := range in.size() {
+			for _, a := range in.needs[j] {
+				if a.material == m {
+					row.terms = append(row.terms, term{j, float64(a.n) / float64(have) * (1 - 1e-12)})
+				}
+			}
+		}
+		row.room = 1
+		all = append(all, row)
+	}
+	return all
 }
 
-// relaxed is an instance under prices.
+// implied tells whether one of the pair waits for a job that excludes the other already.
+func implied(in *instance, j, k int) bool {
+	for _, pair := range [2][2]int{{j, k}, {k, j}} {
+		for _, first := range in.after[pair[0]] {
+			if slices.Contains(in.instead[first], pair[1]) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// relaxed is an instance in which breaking a rule has a price and is not forbidden
+// (Lagrangian relaxation: Fisher 1981). The best plan is then the longest path through
+// the minutes (as in the network of Tanaka, Fujikuma and Araki 2009), and its length with
+// what the prices take in is above every true plan. Prices are whole microlitres, so the
+// bound is exact.
 type relaxed struct {
-	in    *instance
-	p     prices
-	net   []int64 // what is added to a job's worth
-	fixed int64   // what the prices take in
-	// rest is the most that can be had, at these prices, from a minute on.
-	rest []int64
-	next []int // the job that rest does first from there, −1 to wait a minute
+	in     *instance
+	rules  []rule
+	prices []int64 // beside rules
+	net    []int64 // what is added to a job's worth
+	fixed  int64   // what the prices take in
+	// arcs are, by the minute at which they start, the jobs that may start there in a
+	// plan better than the best known.
+	arcs [][]int32
+	// rest is the most that can be had, at these prices, from a minute on, and which job
+	// it starts with (−1: none); other the most that starts with another job. No job
+	// follows itself in it, and nobody waits: waiting keeps nothing out.
+	rest  []int64
+	first []int32
+	other []int64
 }
 
 func newRelaxed(in *instance) *relaxed {
-	return &relaxed{in: in, p: noPrices(in), net: make([]int64, in.size()), rest: make([]int64, in.limit+1), next: make([]int, in.limit+1)}
+	r := &relaxed{in: in, rules: rules(in), net: make([]int64, in.size()), arcs: make([][]int32, in.limit+1),
+		rest: make([]int64, in.limit+1), first: make([]int32, in.limit+1), other: make([]int64, in.limit+1)}
+	r.prices = make([]int64, len(r.rules))
+	for at := range r.arcs {
+		for j, minutes := range in.minutes {
+			if done := at + minutes; done <= in.limit && done >= in.earliest[j] {
+				r.arcs[at] = append(r.arcs[at], int32(j))
+			}
+		}
+	}
+	return r
 }
 
 // solve finds the longest path at the present prices; the bound is rest[0] + fixed.
 func (r *relaxed) solve() {
 	in := r.in
 	r.fixed = 0
-	for j := range r.net {
-		r.net[j] = -r.p.once[j]
-		r.fixed += r.p.once[j]
-	}
-	for j := range r.net {
-		for n, k := range in.after[j] {
-			r.net[j] -= r.p.wait[j][n]
-			r.net[k] += r.p.wait[j][n]
+	clear(r.net)
+	for n, row := range r.rules {
+		price := r.prices[n]
+		if price == 0 {
+			continue
 		}
-		for n, k := range in.instead[j] {
-			if k > j {
-				r.net[j] -= r.p.pair[j][n]
-				r.net[k] -= r.p.pair[j][n]
-				r.fixed += r.p.pair[j][n]
-			}
-		}
-		for _, a := range in.needs[j] {
+		r.fixed += price * row.room
+		for _, t := range row.terms {
 			// Rounded down: a sum of shares stays below the whole.
-			r.net[j] -= int64(math.Floor(float64(r.p.stock[a.material]) * float64(a.n) / float64(in.stock[a.material]) * (1 - 1e-12)))
+			r.net[t.job] -= int64(math.Floor(float64(price) * t.takes))
 		}
 	}
-	for _, s := range r.p.stock {
-		r.fixed += s
-	}
-	r.rest[in.limit], r.next[in.limit] = 0, -1
-	for at := in.limit - 1; at >= 0; at-- {
-		best, job := r.rest[at+1], -1
-		for j, minutes := range in.minutes {
-			done := at + minutes
-			if done > in.limit || done < in.earliest[j] {
-				continue
-			}
-			if v := in.night[j] + in.drip[j]*int64(in.limit-max(done, in.rain)) + r.net[j] + r.rest[done]; v > best {
-				best, job = v, j
+	for at := in.limit; at >= 0; at-- {
+		best, other, job := int64(0), int64(0), int32(-1)
+		for _, j := range r.arcs[at] {
+			done := at + in.minutes[j]
+			v := in.worth(int(j), done) + r.net[j] + r.after(j, done)
+			switch {
+			case v > best:
+				best, other, job = v, best, j
+			case v > other:
+				other = v
 			}
 		}
-		r.rest[at], r.next[at] = best, job
+		r.rest[at], r.other[at], r.first[at] = best, other, job
 	}
+}
+
+// after is the most that can be had when job j is done at minute done.
+func (r *relaxed) after(j int32, done int) int64 {
+	if r.first[done] == j {
+		return r.other[done]
+	}
+	return r.rest[done]
 }
 
 func (r *relaxed) bound() int64 { return r.rest[0] + r.fixed }
@@ -90,36 +150,86 @@ func (r *relaxed) bound() int64 { return r.rest[0] + r.fixed }
 // path is the longest path's jobs; a job may stand in it more than once.
 func (r *relaxed) path() []int {
 	var jobs []int
-	for at := 0; at < r.in.limit; {
-		j := r.next[at]
-		if j < 0 {
-			at++
-			continue
+	last := int32(-1)
+	for at := 0; ; {
+		j := r.first[at]
+		if j >= 0 && j == last {
+			j = r.second(at)
 		}
-		jobs = append(jobs, j)
+		if j < 0 {
+			return jobs
+		}
+		jobs = append(jobs, int(j))
 		at += r.in.minutes[j]
+		last = j
 	}
-	return jobs
 }
 
-// tighten lowers the bound by subgradient steps, and tries the paths that it meets as
-// plans; it stops when bound and plan meet or after some rounds.
-func tighten(in *instance, best *schedule, rounds int) (*relaxed, *schedule) {
-	r := newRelaxed(in)
+// second is the job that other starts with at a minute, −1 for none.
+func (r *relaxed) second(at int) int32 {
+	for _, j := range r.arcs[at] {
+		done := at + r.in.minutes[j]
+		if j != r.first[at] && r.other[at] > 0 && r.in.worth(int(j), done)+r.net[j]+r.after(j, done) == r.other[at] {
+			return j
+		}
+	}
+	return -1
+}
+
+// prune drops the arcs that no plan keeping out more than worth goes through: the longest
+// path through such an arc is not longer.
+func (r *relaxed) prune(worth int64) {
+	in := r.in
+	const never = -1 << 62
+	sofar := make([]int64, in.limit+1)
+	for at := range sofar {
+		sofar[at] = never
+	}
+	sofar[0] = 0
+	for at := range in.limit {
+		if sofar[at] == never {
+			r.arcs[at] = r.arcs[at][:0]
+			continue
+		}
+		kept := r.arcs[at][:0]
+		for _, j := range r.arcs[at] {
+			done := at + in.minutes[j]
+			v := sofar[at] + in.worth(int(j), done) + r.net[j]
+			if v+r.after(j, done)+r.fixed > worth {
+				kept = append(kept, j)
+				sofar[done] = max(sofar[done], v)
+			}
+		}
+		r.arcs[at] = kept
+	}
+}
+
+// tighten lowers the bound by subgradient steps from the prices that stand, and tries the
+// paths that it meets as plans; it stops when bound and plan meet or after some rounds.
+func (r *relaxed) tighten(best *schedule, rounds int) *schedule {
+	in := r.in
+	r.prune(best.worth)
 	r.solve()
-	kept, keptPrices := r.bound(), r.p.clone()
+	kept, keptPrices := r.bound(), slices.Clone(r.prices)
+	way := make([]float64, len(r.rules))
 	pace, stale := 1.0, 0
 	for round := range rounds {
-		if kept <= best.worth || pace < 1e-4 {
+		if kept <= best.worth || pace < 1e-3 {
 			break
 		}
 		path := r.path()
+		if round%32 == 31 {
+			r.prune(best.worth)
+			r.solve()
+			kept = min(kept, r.bound())
+			path = r.path()
+		}
 		if round%8 == 0 {
 			if s := follow(in, path); s.worth > best.worth {
 				best = s
 			}
 		}
-		if !r.step(path, pace, float64(r.bound()-best.worth)) {
+		if !r.step(path, way, pace, float64(r.bound()-best.worth)) {
 			// The path keeps every rule: it is a plan, and the best.
 			if s := follow(in, path); s.worth > best.worth {
 				best = s
@@ -128,74 +238,52 @@ func tighten(in *instance, best *schedule, rounds int) (*relaxed, *schedule) {
 		}
 		r.solve()
 		if r.bound() < kept {
-			kept, keptPrices, stale = r.bound(), r.p.clone(), 0
+			kept, stale = r.bound(), 0
+			copy(keptPrices, r.prices)
 			continue
 		}
-		if stale++; stale >= 12 {
-			pace, stale = pace/2, 0
-			r.p = keptPrices.clone()
+		if stale++; stale >= 10 {
+			pace, stale = pace*0.7, 0
+			copy(r.prices, keptPrices)
+			clear(way)
 			r.solve()
 		}
 	}
-	r.p = keptPrices
+	copy(r.prices, keptPrices)
 	r.solve()
-	return r, best
+	r.prune(best.worth)
+	r.solve()
+	return best
 }
 
-func (p prices) clone() prices {
-	c := prices{once: append([]int64(nil), p.once...), stock: append([]int64(nil), p.stock...)}
-	for j := range p.wait {
-		c.wait = append(c.wait, append([]int64(nil), p.wait[j]...))
-		c.pair = append(c.pair, append([]int64(nil), p.pair[j]...))
-	}
-	return c
-}
-
-// step moves the prices against the rules that the path breaks, by Polyak's length; false
-// when it breaks none.
-func (r *relaxed) step(path []int, pace, gap float64) bool {
-	in := r.in
-	times := make([]float64, in.size())
+// step moves the prices against the rules that the path breaks, by Polyak's length along
+// a way that keeps some of the steps before (Camerini, Fratta and Maffioli 1975); false
+// when the path breaks none.
+func (r *relaxed) step(path []int, way []float64, pace, gap float64) bool {
+	times := make([]float64, r.in.size())
 	for _, j := range path {
 		times[j]++
 	}
-	used := make([]float64, len(in.stock))
-	for _, j := range path {
-		for _, a := range in.needs[j] {
-			used[a.material] += float64(a.n) / float64(in.stock[a.material])
-		}
-	}
-	// Slack below zero is a broken rule; slack above zero lowers a price that is there.
+	broken := false
 	length := 0.0
-	visit := func(move func(price *int64, slack float64)) {
-		for j := range times {
-			move(&r.p.once[j], 1-times[j])
-			for n, k := range in.after[j] {
-				move(&r.p.wait[j][n], times[k]-times[j])
-			}
-			for n, k := range in.instead[j] {
-				if k > j {
-					move(&r.p.pair[j][n], 1-times[j]-times[k])
-				}
-			}
+	for n, row := range r.rules {
+		over := -float64(row.room)
+		for _, t := range row.terms {
+			over += t.takes * times[t.job]
 		}
-		for m := range used {
-			move(&r.p.stock[m], 1-used[m])
+		if over < 0 && r.prices[n] == 0 {
+			over = 0 // kept, and costs nothing already
 		}
+		broken = broken || over != 0
+		way[n] = over + 0.6*way[n]
+		length += way[n] * way[n]
 	}
-	visit(func(price *int64, slack float64) {
-		if slack < 0 || *price > 0 {
-			length += slack * slack
-		}
-	})
-	if length == 0 {
-		return false
+	if !broken || length == 0 {
+		return broken
 	}
 	stride := pace * gap / length
-	visit(func(price *int64, slack float64) {
-		if slack < 0 || *price > 0 {
-			*price = max(0, *price-int64(math.Round(stride*slack)))
-		}
-	})
+	for n := range way {
+		r.prices[n] = max(0, r.prices[n]+int64(math.Round(stride*way[n])))
+	}
 	return true
 }

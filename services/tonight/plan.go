@@ -53,18 +53,24 @@ func solve(in *instance, effort int) (*schedule, int64, bool) {
 	if in.size() == 0 || in.limit == 0 {
 		return best, 0, true
 	}
-	// A round costs a step a minute and job; a third of the effort goes into the bound.
-	rounds := min(400, max(20, effort*10/(3*in.limit*in.size())))
-	r, best := tighten(in, best, rounds)
-	bound := r.bound()
+	r := newRelaxed(in)
+	r.solve()
+	rounds := min(800, max(60, 8*effort/(in.limit*in.size())))
 	if in.size() > mostExact {
-		return best, max(bound, best.worth), bound <= best.worth
+		best = r.tighten(best, rounds)
+		return best, max(r.bound(), best.worth), r.bound() <= best.worth
 	}
-	best, proven := prove(in, r, best, effort)
-	if proven {
-		bound = best.worth
+	best = improve(best)
+	proven := false
+	// Each stage that ends early has often found a better plan, which rules out more
+	// before the next.
+	for _, share := range [...]int{20, 4, 1} {
+		best = improve(r.tighten(best, rounds))
+		if best, proven = prove(in, r, best, effort/share); proven {
+			return best, best.worth, true
+		}
 	}
-	return best, max(bound, best.worth), proven
+	return best, max(r.bound(), best.worth), false
 }
 
 // tidy leaves out jobs that keep nothing out and that nothing chosen waits for, and where
@@ -164,7 +170,7 @@ func (a *Answer) fetch(q Question, worth int64) error {
 	if err != nil {
 		return err
 	}
-	best, _, _ := solve(in, q.Effort/2)
+	best, _, _ := solve(in, q.Effort/8)
 	if best.worth <= worth {
 		return nil
 	}

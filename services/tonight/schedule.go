@@ -165,6 +165,35 @@ func greedy(in *instance) *schedule {
 	return best
 }
 
+// improve takes one or two jobs out of a plan, with what waits for them, and fills up
+// without them, as long as that keeps out more.
+func improve(best *schedule) *schedule {
+	in := best.in
+	for again := true; again; {
+		again = false
+		order := best.order
+		for n, a := range order {
+			for _, b := range order[n:] {
+				s := newSchedule(in)
+				barred := func(j int) bool { return j == a || j == b }
+				for _, j := range order {
+					if barred(j) || slices.ContainsFunc(in.after[j], func(k int) bool { return !s.done[k] }) {
+						continue
+					}
+					done := s.at + in.minutes[j]
+					s.add([]int{j}, in.worth(j, done), in.minutes[j])
+				}
+				s.fill(keys[0], barred)
+				s.polish()
+				if s.worth > best.worth {
+					best, again = s, true
+				}
+			}
+		}
+	}
+	return best
+}
+
 // follow takes the jobs in the order given, each with what it waits for, as far as they
 // fit, and fills up the rest.
 func follow(in *instance, order []int) *schedule {

@@ -19,6 +19,7 @@ type search struct {
 	not    []uint64 // jobs that exclude it
 	open   [][]bool // open[j][done]: a better plan may have j done at that minute
 	latest []int    // last open minute of a job
+	single []uint64 // beside the rules, the jobs of those with room for one
 	seen   map[uint64]visit
 	order  []int
 	stock  []int64
@@ -46,41 +47,32 @@ func prove(in *instance, r *relaxed, best *schedule, steps int) (*schedule, bool
 		s.after = append(s.after, mask(in.after[j]))
 		s.not = append(s.not, mask(in.instead[j]))
 	}
+	for _, row := range r.rules {
+		jobs := uint64(0)
+		if row.room == 1 {
+			for _, t := range row.terms {
+				jobs |= 1 << t.job
+			}
+		}
+		s.single = append(s.single, jobs)
+	}
 	s.kids = make([][]kid, in.size()+1)
-	s.rule()
+	s.spread()
 	s.visit(0, 0, 0, 0, 0, -1)
 	return s.best, s.steps > 0
 }
 
-// rule finds at which minutes a job may be done in a plan that beats the best: the
-// longest path through that arc must be longer.
-func (s *search) rule() {
-	in, r := s.in, s.r
-	// sofar is the most that can be had, at the prices, up to a minute.
-	const never = -1 << 62
-	sofar := make([]int64, in.limit+1)
-	for at := range sofar {
-		sofar[at] = never
+// spread notes at which minutes a job may be done in a plan that beats the best.
+func (s *search) spread() {
+	for range s.in.minutes {
+		s.open = append(s.open, make([]bool, s.in.limit+1))
+		s.latest = append(s.latest, -1)
 	}
-	sofar[0] = 0
-	for at := range in.limit {
-		sofar[at+1] = max(sofar[at+1], sofar[at])
-		for j, minutes := range in.minutes {
-			if done := at + minutes; done <= in.limit && done >= in.earliest[j] {
-				sofar[done] = max(sofar[done], sofar[at]+in.worth(j, done)+r.net[j])
-			}
+	for at, jobs := range s.r.arcs {
+		for _, j := range jobs {
+			done := at + s.in.minutes[j]
+			s.open[j][done], s.latest[j] = true, max(s.latest[j], done)
 		}
-	}
-	for j, minutes := range in.minutes {
-		open := make([]bool, in.limit+1)
-		latest := -1
-		for done := in.earliest[j]; done <= in.limit; done++ {
-			if sofar[done-minutes]+in.worth(j, done)+r.net[j]+r.rest[done]+r.fixed > s.best.worth {
-				open[done], latest = true, done
-			}
-		}
-		s.open = append(s.open, open)
-		s.latest = append(s.latest, latest)
 	}
 }
 
@@ -105,7 +97,7 @@ func (s *search) visit(set uint64, at int, worth, priced int64, inverted, last i
 				continue
 			}
 		}
-		bound := priced + in.worth(j, done) + s.r.net[j] + s.r.rest[done] + s.r.fixed - lost
+		bound := priced + in.worth(j, done) + s.r.net[j] + s.r.after(int32(j), done) + s.r.fixed - lost
 		if bound > s.best.worth && s.inStock(j) {
 			kids = append(kids, kid{j, bound})
 		}
@@ -138,12 +130,18 @@ func (s *search) visit(set uint64, at int, worth, priced int64, inverted, last i
 	}
 }
 
-// lost is the price that the bound counts for jobs that can no longer come.
+// lost is the price that the bound counts for rules none of whose jobs can come any more.
 func (s *search) lost(set uint64, at, last int) int64 {
-	var lost int64
-	for j, price := range s.r.p.once {
+	gone := uint64(0)
+	for j := range s.in.minutes {
 		if set>>j&1 == 0 && (s.latest[j] < at+s.in.minutes[j] || s.free && j < last) {
-			lost += price
+			gone |= 1 << j
+		}
+	}
+	var lost int64
+	for n, jobs := range s.single {
+		if jobs != 0 && jobs&^gone == 0 {
+			lost += s.r.prices[n]
 		}
 	}
 	return lost
