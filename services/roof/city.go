@@ -174,7 +174,14 @@ func (b *Building) assemble(facets []facet, tolerance quantity.Length) error {
 			b.Faces[mark] = append(b.Faces[mark], FaceID{facets[f].face.part, facets[f].face.index})
 		}
 	}
+	doc.Edges = m.walls(facets, patches)
 	r, err := build(&doc)
+	if refusal, ok := errors.AsType[*Refusal](err); ok && refusal.Code == "no-such-edge" {
+		// Cleaning moved a border away from where the wall stood: better a border of the
+		// kind that the geometry gives than no roof.
+		doc.Edges = nil
+		r, err = build(&doc)
+	}
 	if err != nil {
 		if refusal, ok := errors.AsType[*Refusal](err); ok {
 			return errors.New(b.explain(refusal))

@@ -1,6 +1,7 @@
 package roof
 
 import (
+	"fmt"
 	"math"
 	"slices"
 )
@@ -158,4 +159,42 @@ func (m *mesh) join(planes []int) ([][]Point, bool) {
 		}
 	}
 	return rings, outlines == 1
+}
+
+// walls overrules the borders against which a left-out face rises: a steep face that
+// starts there, or a flat roof that lies higher.
+func (m *mesh) walls(facets []facet, patches []patch) []overruleDocument {
+	var out []overruleDocument
+	for i := range patches {
+		mark := fmt.Sprintf("P%d", i+1)
+		for s := range m.sides {
+			t := m.twin(s)
+			if t < 0 || !slices.Contains(patches[i].facets, m.sides[s].plane) || len(out) == MaxOverrules {
+				continue
+			}
+			own, other := &facets[m.sides[s].plane], &facets[m.sides[t].plane]
+			if other.left == "" || other.left == "tiny" || run(m.ends(s)) < float64(4*Clearance) {
+				continue
+			}
+			a, b := m.ends(s)
+			if !onRing(between(a, b, 0.5), patches[i].rings[0]) {
+				continue // in a hole, which has no edges while nothing fills it
+			}
+			low := math.Min(other.height(a)-own.height(a), other.height(b)-own.height(b))
+			rises := other.left == "steep" && low > -float64(Step) && other.middle[2]*1e9 > math.Max(own.height(a), own.height(b))
+			if low > float64(Step) || rises {
+				out = append(out, overruleDocument{Between: []string{mark}, From: pair(a), To: pair(b), Kind: string(Wall)})
+			}
+		}
+	}
+	return out
+}
+
+func onRing(p Point, ring []Point) bool {
+	for i, a := range ring {
+		if nm, _ := distance(p, a, ring[(i+1)%len(ring)]); nm <= float64(2*Touch) {
+			return true
+		}
+	}
+	return false
 }

@@ -15,20 +15,21 @@ func IsCity(data []byte) bool {
 // *Refusal an ID that the file has not, and a building that is no roof, with the
 // reason; and a file as CityBuildings does.
 func ImportBuilding(data []byte, id string) ([]byte, error) {
-	buildings, err := CityBuildings(data)
+	found, err := readCity(data)
 	if err != nil {
 		return nil, err
 	}
-	for i := range buildings {
-		switch b := &buildings[i]; {
-		case b.ID != id:
-		case b.Roof == nil:
-			return nil, &Refusal{Code: "no-roof", Where: fmt.Sprintf("building %s", clip(id)), Was: b.Reason, Want: "a building whose roof faces are flat, beside each other, and some of them sloped"}
-		default:
-			return Write(b.Roof)
+	for i := range found {
+		if found[i].id != id {
+			continue
 		}
+		b := found[i].building()
+		if b.Roof == nil {
+			return nil, &Refusal{Code: "no-roof", Where: fmt.Sprintf("building %s", clip(id)), Was: b.Reason, Want: "a building whose roof faces are flat, beside each other, and some of them sloped"}
+		}
+		return Write(b.Roof)
 	}
-	return nil, &Refusal{Code: "no-such-building", Where: "CityJSON file", Was: fmt.Sprintf("%q among %d buildings", clip(id), len(buildings)), Want: "the id of a building in the file; without one, all are listed"}
+	return nil, &Refusal{Code: "no-such-building", Where: "CityJSON file", Was: fmt.Sprintf("%q among %d buildings", clip(id), len(found)), Want: "the id of a building in the file; without one, all are listed"}
 }
 
 // ImportList gives a line for each building of a city model.
