@@ -53,7 +53,10 @@ func (b *branching) node(fixed []use, departures int) {
 		b.s.offer(fixed)
 		return
 	}
-	if !m.lp.dual(m.stop) || !m.lp.primal(m.stop) {
+	if !m.lp.dual(m.stop) {
+		m.lp.fallBack()
+	}
+	if !m.lp.primal(m.stop) {
 		b.whole = false
 		return
 	}

@@ -111,9 +111,10 @@ func (m *master) addPattern(p pattern) int32 {
 // whole numbers: duals y, rounded down, under which the knapsack shows that no bar is worth more than z.
 func (m *master) generate() bool {
 	if !m.lp.dual(m.stop) {
-		if m.stop() || !m.lp.refactor() || !m.lp.dual(m.stop) {
+		if m.stop() {
 			return false
 		}
+		m.lp.fallBack()
 	}
 	m.floor = 0
 	for {

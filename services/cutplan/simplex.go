@@ -16,6 +16,7 @@ type simplex struct {
 	off   []bool  // barred: must stay at zero
 	pos   []int32 // row in which the column is basic, or -1
 	base  []int32
+	first []int32 // the basis to begin with
 	x     []float64
 	y     []float64
 
@@ -28,7 +29,7 @@ type simplex struct {
 
 const (
 	costTol  = 1e-10
-	pivotTol = 1e-9
+	pivotTol = 1e-8
 	feasTol  = 1e-9
 	maxEtas  = 80
 )
@@ -50,9 +51,18 @@ func (s *simplex) add(cost float64, rows []int32, vals []float64) int32 {
 	return int32(len(s.cost) - 1)
 }
 
-// begin takes a basis of unit columns, one a row.
+// begin takes a basis of unit columns, one a row; whatever the demands, it is feasible.
 func (s *simplex) begin(base []int32) {
-	copy(s.base, base)
+	s.first = append(s.first[:0], base...)
+	s.fallBack()
+}
+
+// fallBack returns to the first basis, when rounding has spoilt the present one.
+func (s *simplex) fallBack() {
+	for _, j := range s.base {
+		s.pos[j] = -1
+	}
+	copy(s.base, s.first)
 	s.refactor()
 }
 
@@ -66,13 +76,16 @@ func (s *simplex) refresh() {
 	s.f.btran(s.y)
 }
 
-// refactor makes the factors anew; it reports false when the basis is singular.
-func (s *simplex) refactor() bool {
+// refactor makes the factors anew. A basis that turns out singular is given up for the first one.
+func (s *simplex) refactor() {
 	if !s.f.build(s) {
-		return false
+		for _, j := range s.base {
+			s.pos[j] = -1
+		}
+		copy(s.base, s.first)
+		s.f.build(s)
 	}
 	s.refresh()
-	return true
 }
 
 // reduced is the column's cost less what it is worth at the present duals.
@@ -102,9 +115,8 @@ func (s *simplex) line(r int) {
 	s.f.btran(s.rho)
 }
 
-// pivot lets q enter at row r with its reduced cost d; alpha and rho are ready. It reports false when the basis became
-// singular.
-func (s *simplex) pivot(r int, q int32, d float64) bool {
+// pivot lets q enter at row r with its reduced cost d; alpha and rho are ready.
+func (s *simplex) pivot(r int, q int32, d float64) {
 	step := s.x[r] / s.alpha[r]
 	for i, a := range s.alpha {
 		s.x[i] -= a * step
@@ -119,9 +131,8 @@ func (s *simplex) pivot(r int, q int32, d float64) bool {
 	s.pos[q] = int32(r)
 	s.f.exchange(r, s.alpha)
 	if len(s.f.etaRow) >= maxEtas {
-		return s.refactor()
+		s.refactor()
 	}
-	return true
 }
 
 // priceAll computes every reduced cost anew.
@@ -219,9 +230,7 @@ func (s *simplex) primal(stop func() bool) bool {
 		s.line(r)
 		s.carry(r, q)
 		fresh = false
-		if !s.pivot(r, q, d) {
-			return false
-		}
+		s.pivot(r, q, d)
 		if len(s.f.etaRow) == 0 {
 			s.priceAll()
 			fresh = true
@@ -230,19 +239,32 @@ func (s *simplex) primal(stop func() bool) bool {
 }
 
 // leaving is the row where the entering column, whose direction is alpha, is stopped first, and after how long a way.
+// Values may overshoot zero by feasTol so that a large pivot can be had (Harris, "Pivot selection methods of the Devex LP
+// code", 1973). Barred columns in the basis must not move at all.
 func (s *simplex) leaving() (r int, ratio float64) {
-	r, ratio = -1, math.Inf(1)
+	far := math.Inf(1)
 	for i, a := range s.alpha {
 		switch {
-		case s.off[s.base[i]] && math.Abs(a) > pivotTol && s.x[i] < feasTol:
-			if ratio > 0 || r < 0 || math.Abs(a) > math.Abs(s.alpha[r]) {
-				r, ratio = i, 0
-			}
-		case a > pivotTol:
-			t := max(s.x[i], 0) / a
-			if t < ratio-1e-12 || t <= ratio+1e-12 && r >= 0 && a > math.Abs(s.alpha[r]) {
-				r, ratio = i, t
-			}
+		case math.Abs(a) <= pivotTol:
+		case s.off[s.base[i]]:
+			far = min(far, feasTol/math.Abs(a))
+		case a > 0:
+			far = min(far, (max(s.x[i], 0)+feasTol)/a)
+		}
+	}
+	r = -1
+	size := 0.0
+	for i, a := range s.alpha {
+		t := math.Inf(1)
+		switch {
+		case math.Abs(a) <= pivotTol:
+		case s.off[s.base[i]]:
+			t = 0
+		case a > 0:
+			t = max(s.x[i], 0) / a
+		}
+		if t <= far && math.Abs(a) > size {
+			r, size, ratio = i, math.Abs(a), t
 		}
 	}
 	return r, ratio
@@ -300,14 +322,13 @@ func (s *simplex) dual(stop func() bool) bool {
 		}
 		s.direction(q)
 		if math.Abs(s.alpha[r]) < pivotTol {
-			if len(s.f.etaRow) == 0 || !s.refactor() {
+			if len(s.f.etaRow) == 0 {
 				return false
 			}
+			s.refactor()
 			continue
 		}
-		if !s.pivot(r, q, dq) {
-			return false
-		}
+		s.pivot(r, q, dq)
 	}
 	return false
 }
