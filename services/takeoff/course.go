@@ -16,9 +16,9 @@ type courses struct {
 	joins  int64
 }
 
-// lay courses over a plane: each is as long as the plane is wide where the course lies,
+// courses lays a layer over a plane: each is as long as the plane is wide where the course lies,
 // its last one as wide as the others, and for each roll that runs out an end lap.
-func coursesOf(p *Plane, m *assembly.Material, u assembly.Use) courses {
+func (k *cutter) courses(p *Plane, m *assembly.Material, u assembly.Use) courses {
 	turned := make([]side, len(p.sides))
 	low, high := math.Inf(1), math.Inf(-1)
 	for i, s := range p.sides {
@@ -30,7 +30,7 @@ func coursesOf(p *Plane, m *assembly.Material, u assembly.Use) courses {
 	exposure := float64(m.Width - u.SideLap)
 	for bottom := low; c.count == 0 || high-bottom > float64(u.SideLap)+hair; bottom += exposure {
 		top := min(bottom+float64(m.Width), high)
-		for _, sheet := range slabs(turned, bottom, top) {
+		for _, sheet := range k.slabs(turned, bottom, top) {
 			left, right := math.Inf(1), math.Inf(-1)
 			for i := range sheet {
 				left = min(left, sheet[i].lowLeft, sheet[i].lowRight)

@@ -67,7 +67,7 @@ func (e *Estimate) onPlane(a *assembly.Assembly, p *Plane, u assembly.Use) (need
 	times := int64(u.Times())
 	switch u.Per {
 	case assembly.PerArea:
-		return onArea(p, m, u), true
+		return e.onArea(p, m, u), true
 	case assembly.PerSquare:
 		n := int64(math.Ceil(float64(p.Area) / float64(quantity.Square) * float64(times)))
 		return eachNeed(n, "plane %s is %.2f squares at %d each", p.Mark, p.Area.SquareFeet()/100, times), true
@@ -98,8 +98,8 @@ func (e *Estimate) onPlane(a *assembly.Assembly, p *Plane, u assembly.Use) (need
 	return need{}, false
 }
 
-func onArea(p *Plane, m *assembly.Material, u assembly.Use) need {
-	c := coursesOf(p, m, u)
+func (e *Estimate) onArea(p *Plane, m *assembly.Material, u assembly.Use) need {
+	c := e.cut.courses(p, m, u)
 	laps := max(c.area-p.Area, 0)
 	return need{
 		net: quantity.OfArea(p.Area), laps: quantity.OfArea(laps),

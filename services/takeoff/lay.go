@@ -56,12 +56,15 @@ type lay struct {
 	foot, top float64 // the lowest and the highest place, up the slope
 	cover     float64
 	least     float64
+	cut       *cutter
+	tried     map[string][]quantity.Length // lengths of starts
 }
 
 // layOut divides a plane into panels. It refuses a plane that takes more than MostPanels.
-func layOut(r *roof.Roof, p *roof.Plane, a *assembly.Assembly, plan Layout) (Plane, error) {
+func layOut(c *cutter, r *roof.Roof, p *roof.Plane, a *assembly.Assembly, plan Layout) (Plane, error) {
 	f := frameOf(p)
-	l := &lay{p: p, a: a, f: f, sides: border(r, p, f), cover: float64(a.Panel.Cover), least: float64(plan.leastCover(a))}
+	l := &lay{p: p, a: a, f: f, sides: border(r, p, f), cover: float64(a.Panel.Cover), least: float64(plan.leastCover(a)),
+		cut: c, tried: make(map[string][]quantity.Length, 3)}
 	l.low, l.high = width(l.sides)
 	l.foot, l.top = math.Inf(1), math.Inf(-1)
 	for i := range l.sides {
@@ -123,7 +126,7 @@ func (l *lay) panels(across []strip, from string) []Panel {
 	areas := make([]float64, 0, len(across))
 	spare := 0.0
 	for k, s := range across {
-		for _, sheet := range slabs(l.sides, s.left, s.right) {
+		for _, sheet := range l.cut.slabs(l.sides, s.left, s.right) {
 			area := 0.0
 			for i := range sheet {
 				area += sheet[i].area()
@@ -164,17 +167,21 @@ func shareOut(all []Panel, areas []float64) {
 
 // lengths are the cut lengths of one start, in order of setting.
 func (l *lay) lengths(from string) []quantity.Length {
+	if all, ok := l.tried[from]; ok {
+		return all
+	}
 	across, _ := strips(l.low, l.high, l.cover, l.least, from)
 	var all []quantity.Length
 	for _, s := range across {
-		for _, sheet := range slabs(l.sides, s.left, s.right) {
+		for _, sheet := range l.cut.slabs(l.sides, s.left, s.right) {
 			if sheet[len(sheet)-1].right-sheet[0].left <= hair {
 				continue
 			}
-			low, high := ends(sheet, false)
+			low, high := l.cut.ends(sheet)
 			all = append(all, reachOf(&l.a.Panel, low, high).cutLength())
 		}
 	}
+	l.tried[from] = all
 	return all
 }
 

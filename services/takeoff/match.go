@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"bydark/events"
+	"bydark/events/quantity"
 	"bydark/services/roof"
 )
 
@@ -25,7 +26,7 @@ func (l *lay) match(r *roof.Roof, neighbour roof.PlaneMark, from string, plan La
 		return nil, refuse("a plane that meets this one at a ridge, hip, valley or break")
 	}
 	edge, _ := r.Edge(roof.EdgeMark(mark))
-	theirs := &lay{p: other, a: l.a, f: frameOf(other), cover: l.cover, least: l.least}
+	theirs := &lay{p: other, a: l.a, f: frameOf(other), cover: l.cover, least: l.least, cut: l.cut, tried: map[string][]quantity.Length{}}
 	theirs.sides = border(r, other, theirs.f)
 	theirs.low, theirs.high = width(theirs.sides)
 	_, across, _, err := theirs.start(r, Start{From: plan.Starts[neighbour].From}, plan)

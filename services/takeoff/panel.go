@@ -53,23 +53,26 @@ type line struct {
 
 // ends are the straight cuts at a sheet's low and high end, from left to right. What is
 // narrower than a hair is left out, unless the whole sheet is.
-func ends(sheet []slab, all bool) (low, high []line) {
-	for i := 0; i < len(sheet); {
-		j := i
-		for j+1 < len(sheet) && sheet[j+1].left == sheet[i].left {
-			j++
+func (c *cutter) ends(sheet []slab) (low, high []line) {
+	c.low, c.high = c.low[:0], c.high[:0]
+	for _, all := range [2]bool{false, true} {
+		for i := 0; i < len(sheet); {
+			j := i
+			for j+1 < len(sheet) && sheet[j+1].left == sheet[i].left {
+				j++
+			}
+			b, t := &sheet[i], &sheet[j]
+			if all || b.right-b.left > hair {
+				c.low = appendLine(c.low, line{spot{b.left, b.lowLeft}, spot{b.right, b.lowRight}, b.low})
+				c.high = appendLine(c.high, line{spot{t.left, t.highLeft}, spot{t.right, t.highRight}, t.high})
+			}
+			i = j + 1
 		}
-		b, t := &sheet[i], &sheet[j]
-		if all || b.right-b.left > hair || len(sheet) == 1 {
-			low = appendLine(low, line{spot{b.left, b.lowLeft}, spot{b.right, b.lowRight}, b.low})
-			high = appendLine(high, line{spot{t.left, t.highLeft}, spot{t.right, t.highRight}, t.high})
+		if len(c.low) > 0 {
+			break
 		}
-		i = j + 1
 	}
-	if len(low) == 0 {
-		return ends(sheet, true)
-	}
-	return low, high
+	return c.low, c.high
 }
 
 func appendLine(lines []line, l line) []line {
@@ -125,7 +128,7 @@ func nanometres(nm float64) quantity.Length { return quantity.Length(math.Round(
 
 // panel measures a sheet.
 func (l *lay) panel(sheet []slab, from string) Panel {
-	low, high := ends(sheet, false)
+	low, high := l.cut.ends(sheet)
 	r := reachOf(&l.a.Panel, low, high)
 	left, right := sheet[0].left, sheet[len(sheet)-1].right
 	p := Panel{

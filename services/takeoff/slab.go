@@ -19,57 +19,96 @@ func (s *slab) area() float64 {
 	return (s.right - s.left) * ((s.highLeft - s.lowLeft) + (s.highRight - s.lowRight)) / 2
 }
 
+// cutter cuts planes into slabs. It keeps its scratch from one cut to the next: what it
+// gave is good until it is asked again.
+type cutter struct {
+	cuts         []float64
+	over, across []*side
+	all, sorted  []slab
+	same         joined
+	place        []int
+	sheets       [][]slab
+	low, high    []line
+}
+
 // slabs cuts what of a plane lies between left and right at every corner of its border,
 // so that each slab is a trapezoid, and gathers them to sheets: slabs that lie side by
 // side with a common line are one sheet. The slabs of a sheet come from left to right,
 // each column from the bottom up; sheets come by their lowest place.
-func slabs(sides []side, left, right float64) [][]slab {
-	cuts := []float64{left, right}
-	var over []*side
+func (c *cutter) slabs(sides []side, left, right float64) [][]slab {
+	c.cuts, c.over, c.all, c.same = append(c.cuts[:0], left, right), c.over[:0], c.all[:0], c.same[:0]
 	for i := range sides {
 		s := &sides[i]
 		if s.b.u <= left || s.a.u >= right {
 			continue
 		}
-		over = append(over, s)
+		c.over = append(c.over, s)
 		for _, u := range [2]float64{s.a.u, s.b.u} {
 			if u > left && u < right {
-				cuts = append(cuts, u)
+				c.cuts = append(c.cuts, u)
 			}
 		}
 	}
-	slices.Sort(cuts)
-	cuts = slices.Compact(cuts)
-	var all []slab
-	var same joined
+	slices.Sort(c.cuts)
+	c.cuts = slices.Compact(c.cuts)
 	first := 0 // where the column before begins
-	for i := 1; i < len(cuts); i++ {
-		begin := len(all)
-		all = appendColumn(all, over, cuts[i-1], cuts[i])
-		same.column(all[first:begin], all[begin:])
+	for i := 1; i < len(c.cuts); i++ {
+		begin := len(c.all)
+		c.column(c.cuts[i-1], c.cuts[i])
+		c.same.column(c.all[first:begin], c.all[begin:])
 		first = begin
 	}
-	return same.sheets(all)
+	return c.gather()
 }
 
-func appendColumn(all []slab, over []*side, left, right float64) []slab {
-	var across []*side
-	for _, s := range over {
+func (c *cutter) column(left, right float64) {
+	across := c.across[:0]
+	for _, s := range c.over {
 		if s.a.u <= left && s.b.u >= right && s.a.u < s.b.u {
 			across = append(across, s)
 		}
 	}
+	c.across = across
 	middle := (left + right) / 2
 	slices.SortFunc(across, func(s, t *side) int { return cmp.Compare(s.at(middle), t.at(middle)) })
 	// An even number of sides crosses, since the rings are closed.
 	for i := 0; i+1 < len(across); i += 2 {
 		low, high := across[i], across[i+1]
-		all = append(all, slab{
+		c.all = append(c.all, slab{
 			left: left, right: right, low: low, high: high, sheet: -1,
 			lowLeft: low.at(left), lowRight: low.at(right), highLeft: high.at(left), highRight: high.at(right),
 		})
 	}
-	return all
+}
+
+// gather sorts the slabs by the sheets they belong to.
+func (c *cutter) gather() [][]slab {
+	c.place, c.sheets, c.sorted = c.place[:0], c.sheets[:0], c.sorted[:0]
+	for range c.same {
+		c.place = append(c.place, 0)
+	}
+	for i := range c.all {
+		c.place[c.same.root(c.all[i].sheet)]++
+	}
+	if cap(c.sorted) < len(c.all) {
+		c.sorted = make([]slab, len(c.all))
+	}
+	c.sorted = c.sorted[:len(c.all)]
+	begin := 0
+	for root, n := range c.place {
+		c.place[root] = begin
+		if n > 0 {
+			c.sheets = append(c.sheets, c.sorted[begin:begin+n])
+		}
+		begin += n
+	}
+	for _, s := range c.all {
+		root := c.same.root(s.sheet)
+		c.sorted[c.place[root]] = s
+		c.place[root]++
+	}
+	slices.SortStableFunc(c.sheets, func(a, b []slab) int { return cmp.Compare(lowest(a), lowest(b)) })
+	return c.sheets
 }
 
 // joined tells which sheets are one: each points to another of its own or to itself.
@@ -109,23 +148,6 @@ func (j *joined) column(before, column []slab) {
 			*j = append(*j, s.sheet)
 		}
 	}
-}
-
-// sheets sorts the slabs by the sheets they belong to.
-func (j joined) sheets(all []slab) [][]slab {
-	place := make([]int, len(j))
-	var sheets [][]slab
-	for _, s := range all {
-		root := j.root(s.sheet)
-		if place[root] == 0 {
-			sheets = append(sheets, nil)
-			place[root] = len(sheets)
-		}
-		n := place[root] - 1
-		sheets[n] = append(sheets[n], s)
-	}
-	slices.SortStableFunc(sheets, func(a, b []slab) int { return cmp.Compare(lowest(a), lowest(b)) })
-	return sheets
 }
 
 func lowest(sheet []slab) float64 {

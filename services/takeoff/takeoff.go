@@ -32,6 +32,7 @@ type Estimate struct {
 
 	layout  Layout
 	extents map[extent]quantity.Amount
+	cut     cutter                    // scratch, used while the estimate is made
 	at      map[events.Place][]*Panel // the panels that end at each edge
 }
 
@@ -74,7 +75,7 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 				Want: fmt.Sprintf("%s or steeper for %s (%s)", a.LeastPitch, a.Name, a.LeastPitchSource),
 			}
 		}
-		plane, err := layOut(r, p, a, plan)
+		plane, err := layOut(&e.cut, r, p, a, plan)
 		if err != nil {
 			return nil, err
 		}
@@ -96,6 +97,7 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 	if err := e.order(a); err != nil {
 		return nil, err
 	}
+	e.cut = cutter{}
 	return e, nil
 }
 
