@@ -143,7 +143,7 @@ func (d *drawing) describe() string {
 }
 
 func (d *drawing) sayPlane(p *Plane) string {
-	return join(fmt.Sprintf("%s: %s falling %s", p.Mark, p.Pitch, quarter(p.FallsDeg)), d.state.Planes[p.Mark])
+	return join(fmt.Sprintf("%s: %s falling %s", p.Mark, pitchWords(p), quarter(p.FallsDeg)), d.state.Planes[p.Mark])
 }
 
 func (d *drawing) sayEdge(e *Edge) string {

@@ -56,8 +56,8 @@ func (d *drawing) edgeWords(e *Edge) {
 	if room < 0.55*size*float64(len(first)) {
 		first = string(e.Mark)
 	}
-	if room < size {
-		return // the title and the list beside the map have it
+	if quiet := note.State == "" || note.State == Untouched; quiet && room < 0.5*size*float64(len(first)) || room < size {
+		return // no room; the title and the list beside the map have it
 	}
 	angle := math.Atan2(y2-y1, x2-x1) * 180 / math.Pi
 	if angle > 90 || angle <= -90 {

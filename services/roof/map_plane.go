@@ -98,7 +98,10 @@ func (d *drawing) planeWords(p *Plane) {
 		size = smallText
 	}
 	note := d.state.Planes[p.Mark]
-	lines := []string{string(p.Mark) + " " + p.Pitch.String()}
+	lines := []string{string(p.Mark) + " " + pitchWords(p)}
+	if float64(wide)*d.scale < 0.5*size*float64(len(lines[0])) {
+		lines[0] = string(p.Mark)
+	}
 	for _, more := range []string{string(note.State), note.Label} {
 		if more != "" {
 			lines = append(lines, more)
@@ -114,10 +117,13 @@ func (d *drawing) planeWords(p *Plane) {
 	side := size*0.32*float64(longest(lines)) + size
 	if float64(wide)*d.scale > 2*side+size*1.6 {
 		d.arrow(x+side, y, p.dx, -p.dy, size*1.6)
-	} else {
+	} else if float64(wide)*d.scale > 2*size {
 		d.arrow(x, y+size*(1.1*float64(len(lines))+0.1), p.dx, -p.dy, size*1.6)
 	}
 }
+
+// pitchWords is the pitch in twelfths to a tenth, which is what anyone can measure.
+func pitchWords(p *Plane) string { return number(12*p.Pitch.Slope()) + "/12" }
 
 func longest(lines []string) int {
 	n := 0
