@@ -3,6 +3,7 @@ package roof
 import (
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"bydark/events/quantity"
@@ -122,8 +123,10 @@ func (d *drawing) planeWords(p *Plane) {
 	}
 }
 
-// pitchWords is the pitch in twelfths to a tenth, which is what anyone can measure.
-func pitchWords(p *Plane) string { return number(12*p.Pitch.Slope()) + "/12" }
+// pitchWords is the pitch in twelfths, to a hundredth.
+func pitchWords(p *Plane) string {
+	return strconv.FormatFloat(math.Round(1200*p.Pitch.Slope())/100, 'f', -1, 64) + "/12"
+}
 
 func longest(lines []string) int {
 	n := 0
