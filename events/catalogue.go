@@ -66,6 +66,7 @@ var catalogue = []row{
 	one[PunchWaived]("punch-waived", "punch", "waived", 1),
 	one[PhotoAttached]("photo-attached", "punch", "photo-attached", 1),
 	one[CheckSigned]("check-signed", "closeout", "check-signed", 1),
+	byService(one[ForecastGiven]("forecast-given", "sky", "forecast-given", 1)),
 	one[ReportWithdrawn]("report-withdrawn", "correction", "report-withdrawn", 1),
 	byService(one[CompanyOpened]("company-opened", "door", "company-opened", 1)),
 	byService(one[PersonAdded]("person-added", "door", "person-added", 1)),

@@ -19,13 +19,24 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/prometheus/client_golang/prometheus"
 
+	"bydark/projections"
 	"bydark/services/access"
+	"bydark/services/photos"
+	"bydark/services/roofjob"
+	"bydark/services/sky"
 )
 
 // Deps is what the facade stands on. Fields without a word on their absence are
 // needed.
 type Deps struct {
 	People *access.Directory
+	// Jobs takes the reports, Store and Runner hold the views, Sky the forecasts and
+	// Photos the pictures.
+	Jobs   *roofjob.Service
+	Store  *projections.Store
+	Runner *projections.Runner[*roofjob.State]
+	Sky    *sky.Service
+	Photos *photos.Photos
 	Log    *slog.Logger
 	Now    func() time.Time
 	// Version is the release, as openapi.json names it.
@@ -98,7 +109,7 @@ func New(d Deps) (*Server, error) {
 	s.rates = s.newRates(d.Limits)
 	s.across.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, errCrossOrigin) }))
 	s.api = huma.NewAPI(s.config(), adapter{s})
-	s.list = s.routes()
+	s.list = append(s.routes(), s.work()...)
 	for _, rt := range s.list {
 		rt.mount(s, rt)
 	}

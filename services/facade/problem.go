@@ -58,6 +58,7 @@ var sentinels = []struct {
 	{journal.ErrClosed, http.StatusServiceUnavailable, "no-answer", unsure},
 	{context.DeadlineExceeded, http.StatusServiceUnavailable, "no-answer", unsure},
 	{context.Canceled, http.StatusServiceUnavailable, "no-answer", unsure},
+	{errBehind, http.StatusServiceUnavailable, "not-folded-yet", "The views have not come that far yet. Ask again."},
 	{journal.ErrFull, http.StatusInsufficientStorage, "full", "There is no room left. Nothing was taken; keep it and send it again."},
 }
 
@@ -77,6 +78,7 @@ var statuses = map[string]int{
 	"company-exists":     http.StatusConflict,
 	"last-owner":         http.StatusConflict,
 	"id-reused":          http.StatusConflict,
+	"job-exists":         http.StatusConflict,
 	"too-large":          http.StatusRequestEntityTooLarge,
 	"wrong-content-type": http.StatusUnsupportedMediaType,
 	"encoded-body":       http.StatusUnsupportedMediaType,

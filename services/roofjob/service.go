@@ -241,3 +241,24 @@ func (s *Service) forget(subject string) {
 	defer s.mu.Unlock()
 	delete(s.jobs, subject)
 }
+
+// Exists tells whether a company has a job.
+func (s *Service) Exists(ctx context.Context, company events.CompanyID, job events.JobID) (bool, error) {
+	subject, err := journal.RoofSubject(string(company), string(job))
+	if err != nil {
+		return false, nil
+	}
+	d := s.desk(subject, company, job)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.state.Opened() == nil {
+		if err := d.catchUp(ctx, s.log, subject); err != nil {
+			return false, err
+		}
+	}
+	if d.state.Opened() == nil {
+		s.forget(subject)
+		return false, nil
+	}
+	return true, nil
+}

@@ -55,3 +55,11 @@ create table checklist (
   primary key (company, job, position)
 );
 
+create table photo (
+  company text collate "C" not null,
+  job     text collate "C" not null,
+  report  text collate "C" not null,
+  digest  text collate "C" not null,
+  primary key (company, job, report, digest)
+);
+create index photo_digest on photo (company, digest);

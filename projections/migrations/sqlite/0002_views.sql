@@ -55,3 +55,11 @@ create table checklist (
   primary key (company, job, position)
 );
 
+create table photo (
+  company text not null,
+  job     text not null,
+  report  text not null,
+  digest  text not null,
+  primary key (company, job, report, digest)
+);
+create index photo_digest on photo (company, digest);

@@ -1,0 +1,189 @@
+package facade
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"fmt"
+	"html/template"
+	"net/http"
+	"time"
+
+	"bydark/projections/board"
+	"bydark/projections/exposure"
+	"bydark/services/access"
+)
+
+//go:embed pages/*.html pages/style.css
+var pageFiles embed.FS
+
+var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
+	"when":  func(t time.Time) string { return t.UTC().Format("2 Jan 15:04 UTC") },
+	"times": func(a, b int) int { return a * b },
+}).ParseFS(pageFiles, "pages/*.html"))
+
+// sheet is what every page has.
+type sheet struct {
+	Title   string
+	Who     access.Person
+	Company string
+	Job     string
+	Name    string
+	// Here is the page's name in the roof's navigation.
+	Here string
+	Body any
+}
+
+// show writes a page whole or not at all.
+func (s *Server) show(w http.ResponseWriter, name string, page sheet) error {
+	page.Company = s.People.CompanyName(page.Who.Company)
+	var b bytes.Buffer
+	if err := pageTemplates.ExecuteTemplate(&b, name, page); err != nil {
+		return fmt.Errorf("page %s: %w", name, err)
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func (s *Server) style(w http.ResponseWriter, _ *http.Request, _ access.Person) error {
+	css, err := pageFiles.ReadFile("pages/style.css")
+	if err != nil {
+		return fmt.Errorf("read the style: %w", err)
+	}
+	w.Header().Set("Content-Type", "text/css; charset=utf-8")
+	w.Header().Set("Cache-Control", "public, max-age=300")
+	_, err = w.Write(css)
+	return err
+}
+
+func (s *Server) boardPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	doc, err := s.board(r.Context(), who, &momentIn{})
+	if err != nil {
+		return err
+	}
+	return s.show(w, "board.html", sheet{Title: "Roofs", Who: who, Body: doc.Jobs})
+}
+
+// roofSheet begins a page of one roof.
+func (s *Server) roofSheet(ctx context.Context, r *http.Request, who access.Person, here, title string) (sheet, board.Row, error) {
+	in := viewIn{Job: r.PathValue("job")}
+	row, err := s.job(ctx, who, &in)
+	return sheet{Title: title + " – " + row.Name, Who: who, Job: in.Job, Name: row.Name, Here: here}, row, err
+}
+
+func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, row, err := s.roofSheet(r.Context(), r, who, "roof", "Roof")
+	if err != nil {
+		return err
+	}
+	places, err := s.exposure(r.Context(), who, &viewIn{Job: page.Job})
+	if err != nil {
+		return err
+	}
+	state, err := s.state(r.Context(), who.Company, page.Job, moment{})
+	if err != nil {
+		return err
+	}
+	body := struct {
+		Row    board.Row
+		Map    template.HTML
+		Open   []exposure.Row
+		Places []exposure.Row
+		Notes  []string
+	}{Row: row, Places: places.Places, Notes: state.Assembly().Notes}
+	// The map is our own drawing: roof.Map escapes every text in it.
+	body.Map = template.HTML(mapOf(state, "#"))
+	for _, p := range places.Places {
+		if p.Open || p.State == "covered" {
+			body.Open = append(body.Open, p)
+		}
+	}
+	page.Body = body
+	return s.show(w, "roof.html", page)
+}
+
+func (s *Server) tonightPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, _, err := s.roofSheet(r.Context(), r, who, "tonight", "Tonight")
+	if err != nil {
+		return err
+	}
+	doc, err := s.tonight(r.Context(), who, &viewIn{Job: page.Job})
+	if err != nil {
+		return err
+	}
+	page.Body = doc
+	return s.show(w, "tonight.html", page)
+}
+
+func (s *Server) ledgerPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, _, err := s.roofSheet(r.Context(), r, who, "ledger", "Ledger")
+	if err != nil {
+		return err
+	}
+	doc, err := s.ledger(r.Context(), who, &viewIn{Job: page.Job})
+	if err != nil {
+		return err
+	}
+	page.Body = doc
+	return s.show(w, "ledger.html", page)
+}
+
+func (s *Server) punchPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, _, err := s.roofSheet(r.Context(), r, who, "punch", "Punch list")
+	if err != nil {
+		return err
+	}
+	doc, err := s.punch(r.Context(), who, &viewIn{Job: page.Job})
+	if err != nil {
+		return err
+	}
+	page.Body = doc
+	return s.show(w, "punch.html", page)
+}
+
+func (s *Server) checklistPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, _, err := s.roofSheet(r.Context(), r, who, "checklist", "Checklist")
+	if err != nil {
+		return err
+	}
+	doc, err := s.checklist(r.Context(), who, &viewIn{Job: page.Job})
+	if err != nil {
+		return err
+	}
+	page.Body = doc
+	return s.show(w, "checklist.html", page)
+}
+
+func (s *Server) recordPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, _, err := s.roofSheet(r.Context(), r, who, "record", "Record")
+	if err != nil {
+		return err
+	}
+	doc, err := s.record(r.Context(), who, &recordIn{viewIn: viewIn{Job: page.Job}})
+	if err != nil {
+		return err
+	}
+	page.Body = doc
+	return s.show(w, "record.html", page)
+}
+
+// listed are the reports that a person may send, the common ones first.
+func listed(who access.Person) []form {
+	var may []form
+	for _, f := range forms {
+		if who.May(access.Sending(f.Type)) {
+			may = append(may, f)
+		}
+	}
+	return may
+}
+
+func (s *Server) reportPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, _, err := s.roofSheet(r.Context(), r, who, "report", "Report")
+	if err != nil {
+		return err
+	}
+	page.Body = listed(who)
+	return s.show(w, "report.html", page)
+}

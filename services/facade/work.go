@@ -1,0 +1,64 @@
+package facade
+
+import (
+	"context"
+	"fmt"
+
+	"bydark/events"
+	"bydark/projections"
+	"bydark/services/access"
+	"bydark/services/photos"
+)
+
+// work are the routes of jobs, reports, views and pages.
+func (s *Server) work() []route {
+	const mostJob, mostReportsBody = 2 << 20, 4 << 20
+	return []route{
+		api(post, "/v1/jobs", access.OpenJob, "Open a job", s.openJob).upTo(mostJob).with(created),
+		api(get, "/v1/jobs", access.ReadJobs, "The board: one row a roof", s.board),
+		api(get, "/v1/jobs/{job}", access.ReadJobs, "One roof of the board", s.job),
+		api(post, "/v1/jobs/{job}/reports", access.SendReports, "Send reports, each answered on its own", s.reports).upTo(mostReportsBody),
+		api(get, "/v1/jobs/{job}/ledger", access.ReadJobs, "Material: estimated, ordered, received, used, on hand", s.ledger),
+		api(get, "/v1/jobs/{job}/exposure", access.ReadJobs, "What is open, why, and what closes it", s.exposure),
+		api(get, "/v1/jobs/{job}/tonight", access.ReadJobs, "What to close before dark", s.tonight).dear(4),
+		api(get, "/v1/jobs/{job}/punch", access.ReadJobs, "The punch list", s.punch),
+		api(get, "/v1/jobs/{job}/checklist", access.ReadJobs, "The closeout checklist", s.checklist),
+		api(get, "/v1/jobs/{job}/record", access.ReadJobs, "The events in people's words", s.record),
+		api(get, "/v1/jobs/{job}/takeoff", access.ReadJobs, "Panels, edges and the order", s.takeoff),
+		api(get, "/v1/jobs/{job}/cutplan", access.ReadJobs, "Trim pieces to stock lengths", s.cutplan).dear(8),
+		raw(get, "/v1/jobs/{job}/map.svg", access.ReadJobs, "The roof's map with the state of every edge", "image/svg+xml", s.roofMap),
+		api(get, "/v1/materials", access.ReadBurn, "Material across all roofs", s.materials),
+		raw(put, "/v1/jobs/{job}/forecast", access.SetForecast, "Give a job a forecast, JSON or CSV", "application/json", s.setForecast),
+		raw(post, "/v1/photos", access.AddPhoto, "Keep a picture, JPEG or PNG", "application/json", s.addPhoto).upTo(photos.MostBytes).dear(4),
+		raw(get, "/v1/photos/{digest}", access.ReadJobs, "A picture that a report of the company names", "image/jpeg", s.photo),
+		raw(get, "/v1/schemas/assembly.json", anybody, "The JSON schema of an assembly", "application/schema+json", s.assemblySchema),
+
+		page(get, "/{$}", access.ReadJobs, "The board", s.boardPage),
+		raw(get, "/static/style.css", anybody, "The pages' style", "text/css", s.style),
+		page(get, "/jobs/{job}", access.ReadJobs, "A roof: its map and open edges", s.roofPage),
+		page(get, "/jobs/{job}/tonight", access.ReadJobs, "Tonight", s.tonightPage),
+		page(get, "/jobs/{job}/ledger", access.ReadJobs, "The ledger", s.ledgerPage),
+		page(get, "/jobs/{job}/punch", access.ReadJobs, "The punch list", s.punchPage),
+		page(get, "/jobs/{job}/checklist", access.ReadJobs, "The checklist", s.checklistPage),
+		page(get, "/jobs/{job}/record", access.ReadJobs, "The record", s.recordPage),
+		page(get, "/jobs/{job}/report", access.SendReports, "Choose a report", s.reportPage),
+		page(get, "/jobs/{job}/report/{type}", access.SendReports, "Fill a report in", s.formPage),
+		page(post, "/jobs/{job}/report/{type}", access.SendReports, "Send a report", s.sendForm),
+	}
+}
+
+// photoNamed tells whether a report of the company names a picture: a digest alone
+// opens nothing.
+func (s *Server) photoNamed(ctx context.Context, company events.CompanyID, digest events.PhotoDigest) (bool, error) {
+	if len(digest) != 64 {
+		return false, nil
+	}
+	var n int
+	err := s.Store.Read(ctx, func(tx *projections.Tx) error {
+		return tx.One(ctx, &n, `select count(*) from photo where company = ? and digest = ?`, string(company), string(digest))
+	})
+	if err != nil {
+		return false, fmt.Errorf("look for a picture: %w", err)
+	}
+	return n > 0, nil
+}
