@@ -122,7 +122,7 @@ func (l *lay) start(r *roof.Roof, s Start, plan Layout) (from string, across []s
 // sheet narrower than a hair is no panel: its area goes to the panel set before it, or
 // to the first.
 func (l *lay) panels(across []strip, from string) []Panel {
-	var all []Panel
+	all := make([]Panel, 0, len(across)+len(across)/4)
 	areas := make([]float64, 0, len(across))
 	spare := 0.0
 	for k, s := range across {
@@ -171,7 +171,7 @@ func (l *lay) lengths(from string) []quantity.Length {
 		return all
 	}
 	across, _ := strips(l.low, l.high, l.cover, l.least, from)
-	var all []quantity.Length
+	all := make([]quantity.Length, 0, len(across)+len(across)/4)
 	for _, s := range across {
 		for _, sheet := range l.cut.slabs(l.sides, s.left, s.right) {
 			if sheet[len(sheet)-1].right-sheet[0].left <= hair {

@@ -163,7 +163,7 @@ func widest(lines []line) events.Place {
 
 // meetsOf lists what the sheet ends at, also inside it, each once.
 func meetsOf(sheet []slab) []meet {
-	var all []meet
+	all := make([]meet, 0, 2)
 	add := func(s *side, width float64) {
 		for i := range all {
 			if all[i].place == s.place {
@@ -182,7 +182,7 @@ func meetsOf(sheet []slab) []meet {
 }
 
 func (l *lay) outline(low, high []line) []roof.Point {
-	var points []roof.Point
+	points := make([]roof.Point, 0, 2*(len(low)+len(high)))
 	add := func(s spot) {
 		q := l.f.point(s)
 		if n := len(points); n == 0 || points[n-1] != q && points[0] != q {

@@ -51,34 +51,30 @@ func (l *lay) onRake(u float64) bool {
 
 // clips counts the clips of a plane, seam by seam, and says how.
 func (e *Estimate) clips(p *Plane, k *assembly.Clips) (clips int64, basis string) {
-	counts := map[string]int64{}
-	var said []string
+	var atRake, inField int64
 	seams := 0
 	for i := range p.Panels {
 		panel := &p.Panels[i]
 		for _, s := range panel.seams {
-			spacing, why := k.Field, "in the field"
 			if s.rake || panel.strip < k.FirstPanels {
-				spacing, why = k.Rake, "at the rake and on the first panels"
+				atRake += e.along(p, s, k, k.Rake)
+			} else {
+				inField += e.along(p, s, k, k.Field)
 			}
-			n := e.along(p, s, k, spacing)
-			if counts[why] == 0 {
-				said = append(said, why)
-			}
-			counts[why] += n
-			clips += n
 			seams++
 		}
 	}
 	basis = fmt.Sprintf("%d seams of plane %s, the lowest clip %s up, the highest %s down", seams, p.Mark, k.FromEave, k.FromRidge)
-	for _, why := range said {
-		spacing := k.Field
-		if why != "in the field" {
-			spacing = k.Rake
-		}
-		basis += fmt.Sprintf(", %d clips at most %s apart %s", counts[why], spacing, why)
+	if atRake > 0 {
+		basis += fmt.Sprintf(", %d clips at most %s apart at the rake and on the first panels", atRake, k.Rake)
 	}
-	return clips, basis
+	if inField > 0 {
+		basis += fmt.Sprintf(", %d clips at most %s apart in the field", inField, k.Field)
+	}
+	if len(e.layout.Zones) > 0 {
+		basis += ", closer in the zones given"
+	}
+	return atRake + inField, basis
 }
 
 // along counts the clips of one seam. The first stands FromEave above its low end and the
@@ -88,6 +84,9 @@ func (e *Estimate) along(p *Plane, s seam, k *assembly.Clips, spacing quantity.L
 	low, high := s.low+k.FromEave, s.high-k.FromRidge
 	if low >= high {
 		return 1
+	}
+	if len(e.layout.Zones) == 0 {
+		return 1 + int64((high-low+spacing-1)/spacing)
 	}
 	marks := []quantity.Length{low, high}
 	for _, z := range e.layout.Zones {

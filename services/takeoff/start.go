@@ -59,7 +59,7 @@ func strips(low, high, cover, least float64, from string) (all []strip, shift fl
 
 // cut divides the width into strips, the first of a width of its own.
 func cut(low, high, cover, first float64, from string) []strip {
-	var all []strip
+	all := make([]strip, 0, int((high-low)/cover)+2)
 	for k, begin := 0, 0.0; high-low-begin > hair || k == 0; k++ {
 		end := first + float64(k)*cover
 		if high-low-end <= hair {

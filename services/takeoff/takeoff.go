@@ -103,6 +103,7 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 
 // reckon fills extents and demands.
 func (e *Estimate) reckon(a *assembly.Assembly) {
+	e.Demands = make([]Demand, 0, 8*(len(e.Planes)+len(e.Edges)))
 	for i := range e.Planes {
 		p := &e.Planes[i]
 		e.extents[extent{p.Mark, ""}] = quantity.OfArea(p.Area)

@@ -9,7 +9,9 @@ import (
 // words say how a panel's end is cut, from left to right as one looks up the slope:
 // "square", or the angle off square and which corner is long.
 func words(lines []line, low bool) string {
-	lines = straight(lines)
+	if len(lines) > 1 {
+		lines = straight(lines)
+	}
 	if len(lines) == 1 {
 		return oneCut(lines[0], low)
 	}
