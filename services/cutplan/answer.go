@@ -117,3 +117,18 @@ func (t *task) ranks() []int {
 	}
 	return rank
 }
+
+// Outcome is the answer to one line of a batch.
+type Outcome struct {
+	ID         string `json:"id"`
+	Used       int64  `json:"used"`
+	LowerBound int64  `json:"lower_bound"`
+	Proven     bool   `json:"proven"`
+	// ElapsedMS is filled by whoever holds the clock.
+	ElapsedMS float64 `json:"elapsed_ms"`
+}
+
+// Outcome is the answer in short, without the bars.
+func (a *Answer) Outcome(id string) Outcome {
+	return Outcome{ID: id, Used: a.Used, LowerBound: a.LowerBound, Proven: a.Proven, ElapsedMS: a.ElapsedMS}
+}
