@@ -3,7 +3,10 @@ package takeoff
 import (
 	"encoding/json/jsontext"
 	"encoding/json/v2"
+	"errors"
 	"fmt"
+	"math"
+	"slices"
 
 	"bydark/events/quantity"
 	"bydark/services/roof"
@@ -13,7 +16,7 @@ import (
 type roofFile struct {
 	Planes []planeFile    `json:"planes"`
 	Edges  []edgeFile     `json:"edges,omitempty"`
-	Rest   jsontext.Value `json:",unknown"`
+	Rest   jsontext.Value `json:",embed"`
 }
 
 type planeFile struct {
@@ -22,13 +25,13 @@ type planeFile struct {
 	Pitch      string                 `json:"pitch"`
 	EaveHeight string                 `json:"eave_height,omitempty"`
 	Openings   [][][2]quantity.Length `json:"openings,omitempty"`
-	Rest       jsontext.Value         `json:",unknown"`
+	Rest       jsontext.Value         `json:",embed"`
 }
 
 type edgeFile struct {
 	From *[2]quantity.Length `json:"from,omitempty"`
 	To   *[2]quantity.Length `json:"to,omitempty"`
-	Rest jsontext.Value      `json:",unknown"`
+	Rest jsontext.Value      `json:",embed"`
 }
 
 // rebuilt is the roof with every point moved.
@@ -36,9 +39,9 @@ func rebuilt(r *roof.Roof, move func(roof.Point) roof.Point) (*roof.Roof, error)
 	return redrawn(r, nil, move)
 }
 
-// redrawn writes the roof, changes planes and moves points, and reads it again. Of the
-// planes that hang together only the one with the lowest eave keeps its height, so that
-// the others find theirs anew.
+// redrawn writes the roof, changes planes and moves points, and reads it again. Planes
+// with an eave at their lowest place keep its height, the others hang on them anew. Edges
+// keep their marks, although the roof would number them anew from south to north.
 func redrawn(r *roof.Roof, change func(*planeFile), move func(roof.Point) roof.Point) (*roof.Roof, error) {
 	data, err := roof.Write(r)
 	if err != nil {
@@ -54,13 +57,12 @@ func redrawn(r *roof.Roof, change func(*planeFile), move func(roof.Point) roof.P
 			*p = [2]quantity.Length{q.X, q.Y}
 		}
 	}
-	keep := anchors(r)
 	for i := range doc.Planes {
 		p := &doc.Planes[i]
 		if change != nil {
 			change(p)
 		}
-		if !keep[roof.PlaneMark(p.Mark)] {
+		if !hasEave(r, &r.Planes[i]) {
 			p.EaveHeight = ""
 		}
 		for k := range p.Outline {
@@ -79,36 +81,58 @@ func redrawn(r *roof.Roof, change func(*planeFile), move func(roof.Point) roof.P
 	if data, err = json.Marshal(doc); err != nil {
 		return nil, fmt.Errorf("roof file as measured: %w", err)
 	}
-	return roof.Read(data)
+	now, err := roof.Read(data)
+	if err != nil {
+		return nil, err
+	}
+	return now, keepMarks(r, now, move)
 }
 
-// anchors are, of the planes that meet, the ones with the lowest eave.
-func anchors(r *roof.Roof) map[roof.PlaneMark]bool {
-	group := map[roof.PlaneMark]roof.PlaneMark{}
-	root := func(m roof.PlaneMark) roof.PlaneMark {
-		for group[m] != m {
-			m = group[m]
+// errOtherEdges says that planes meet otherwise than they are drawn.
+var errOtherEdges = errors.New("the planes would no longer meet as they are drawn")
+
+// keepMarks gives each edge of a roof just read the mark it had: that of the edge of the
+// same kind, between the same planes, that was nearest. The roof is nobody else's yet.
+func keepMarks(was, now *roof.Roof, move func(roof.Point) roof.Point) error {
+	if len(was.Edges) != len(now.Edges) {
+		return errOtherEdges
+	}
+	marks := map[roof.EdgeMark]roof.EdgeMark{}
+	taken := make([]bool, len(now.Edges))
+	for i := range was.Edges {
+		e := &was.Edges[i]
+		from, to := e.From, e.To
+		if move != nil {
+			from, to = move(from), move(to)
 		}
-		return m
+		best, away := -1, math.Inf(1)
+		for k := range now.Edges {
+			n := &now.Edges[k]
+			if taken[k] || n.Kind != e.Kind || !samePlanes(n.Planes, e.Planes) {
+				continue
+			}
+			if d := min(length(n.From, from)+length(n.To, to), length(n.To, from)+length(n.From, to)); d < away {
+				best, away = k, d
+			}
+		}
+		if best < 0 {
+			return errOtherEdges
+		}
+		taken[best] = true
+		marks[now.Edges[best].Mark] = e.Mark
 	}
-	for i := range r.Planes {
-		group[r.Planes[i].Mark] = r.Planes[i].Mark
+	for k := range now.Edges {
+		now.Edges[k].Mark = marks[now.Edges[k].Mark]
 	}
-	for i := range r.Edges {
-		if planes := r.Edges[i].Planes; len(planes) == 2 {
-			group[root(planes[0])] = root(planes[1])
+	for i := range now.Planes {
+		for k := range now.Planes[i].Drains {
+			d := &now.Planes[i].Drains[k]
+			d.Edge = marks[d.Edge]
 		}
 	}
-	lowest := map[roof.PlaneMark]*roof.Plane{}
-	for i := range r.Planes {
-		p := &r.Planes[i]
-		if at := root(p.Mark); lowest[at] == nil || p.EaveHeight < lowest[at].EaveHeight {
-			lowest[at] = p
-		}
-	}
-	keep := map[roof.PlaneMark]bool{}
-	for _, p := range lowest {
-		keep[p.Mark] = true
-	}
-	return keep
+	return nil
+}
+
+func samePlanes(a, b []roof.PlaneMark) bool {
+	return len(a) == len(b) && !slices.ContainsFunc(a, func(m roof.PlaneMark) bool { return !slices.Contains(b, m) })
 }

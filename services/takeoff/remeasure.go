@@ -62,14 +62,17 @@ func Remeasure(r *roof.Roof, measures []events.MeasureTaken) (*Remeasured, error
 		return nil, err
 	}
 	out.Roof = pitched
+	lengths := slices.DeleteFunc(latest, func(m events.MeasureTaken) bool {
+		return m.Of != events.OfLength && m.Of != events.OfSlopeLength
+	})
+	if len(lengths) == 0 {
+		return out, nil
+	}
 	s := newSolver(pitched)
 	if s == nil {
 		return nil, &events.Refusal{Code: "too-many-corners", Where: "roof", Was: fmt.Sprintf("more than %d corners", mostCorners), Want: "a roof drawn anew as it was measured"}
 	}
-	for _, m := range latest {
-		if m.Of != events.OfLength && m.Of != events.OfSlopeLength {
-			continue
-		}
+	for _, m := range lengths {
 		if err := out.length(s, m); err != nil {
 			return nil, err
 		}
@@ -78,11 +81,8 @@ func Remeasure(r *roof.Roof, measures []events.MeasureTaken) (*Remeasured, error
 		return out, nil
 	}
 	moved, err := rebuilt(pitched, s.shift())
-	switch {
-	case err != nil:
-		return out.none(r, s, "the roof they give cannot be read: "+err.Error()), nil
-	case !sameEdges(pitched, moved):
-		return out.none(r, s, "the planes would no longer meet as they are drawn"), nil
+	if err != nil {
+		return out.none(pitched, s, err.Error()), nil
 	}
 	out.Roof = moved
 	return out, nil
@@ -90,7 +90,8 @@ func Remeasure(r *roof.Roof, measures []events.MeasureTaken) (*Remeasured, error
 
 // none takes every move back, as one contradiction with the drawing.
 func (m *Remeasured) none(r *roof.Roof, s *solver, why string) *Remeasured {
-	m.Roof, m.Moved = r, nil
+	m.Roof = r
+	m.Moved = slices.DeleteFunc(m.Moved, func(o Move) bool { return o.Of != events.OfSlope })
 	for _, t := range s.taken {
 		m.Contradictions = append(m.Contradictions, Contradiction{Place: t, Of: events.OfLength, With: slices.Clone(s.taken),
 			Words: fmt.Sprintf("%s as measured does not go with the drawing: %s.", t, why)})
@@ -179,7 +180,7 @@ func (m *Remeasured) slopes(r *roof.Roof, measures []events.MeasureTaken) (*roof
 			d.Pitch = pitch.String()
 		}
 	}, nil)
-	if err == nil && sameEdges(r, now) {
+	if err == nil {
 		for _, p := range with {
 			m.Moved = append(m.Moved, Move{Place: p, Of: events.OfSlope})
 		}
@@ -213,27 +214,4 @@ func meanPitch(m events.MeasureTaken) (quantity.Pitch, error) {
 
 func unknownPlace(m events.MeasureTaken, want string) error {
 	return &events.Refusal{Code: "unknown-mark", Where: "/where", Was: string(m.Where), Want: want + " of this roof, for a measure of " + m.Of}
-}
-
-// sameEdges tells whether the same planes meet in the same edges.
-func sameEdges(a, b *roof.Roof) bool {
-	count := func(r *roof.Roof) map[string]int {
-		n := map[string]int{}
-		for i := range r.Edges {
-			planes := slices.Clone(r.Edges[i].Planes)
-			slices.Sort(planes)
-			n[fmt.Sprint(r.Edges[i].Kind, planes)]++
-		}
-		return n
-	}
-	x, y := count(a), count(b)
-	if len(x) != len(y) {
-		return false
-	}
-	for k, n := range x {
-		if y[k] != n {
-			return false
-		}
-	}
-	return true
 }

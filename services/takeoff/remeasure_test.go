@@ -96,15 +96,23 @@ func TestMeasuresThatContradictEachOther(t *testing.T) {
 	}
 }
 
-func TestASlopeLengthMovesTheEaveAndNotTheNeighbour(t *testing.T) {
+// The ridge lies over the middle, since both eaves keep their height: what one slope is
+// longer, the other is too.
+func TestALongerSlopeRaisesTheRidge(t *testing.T) {
 	t.Parallel()
 	m := remeasured(t, read(t, gable), taken("A", events.OfSlopeLength, `19'-2"`), taken("rake-1", events.OfLength, `18'-9"`))
-	if len(m.Contradictions) != 0 {
+	if len(m.Contradictions) != 1 || m.Contradictions[0].Off != 5*quantity.Inch || fmt.Sprint(m.Contradictions[0].With) != "[A]" {
 		t.Fatalf("%+v", m.Contradictions)
 	}
-	a, _ := m.Roof.Plane("A")
-	if got := a.Area; (got - quantity.Area(40*230)*12*quantity.SquareInch).SquareFeet() > 1e-6 {
-		t.Errorf("A covers %v", got)
+	for i := range m.Roof.Planes {
+		p := &m.Roof.Planes[i]
+		want := quantity.Area(480*230) * quantity.SquareInch
+		if d := p.Area - want; d < -1000 || d > 1000 {
+			t.Errorf("%s covers %v, want %v", p.Mark, p.Area, want)
+		}
+	}
+	if e, _ := m.Roof.Edge("ridge-1"); (e.FromHeight - (120+138)*quantity.Inch).Abs() > 10 {
+		t.Errorf("the ridge stands at %v", e.FromHeight)
 	}
 }
 

@@ -13,8 +13,8 @@ import (
 const mostCorners = 300
 
 // solver finds the least move of a roof's corners, in plan, that keeps every border's
-// direction and meets the measures. Unknowns are the corners' moves east and north in
-// nanometres; each condition is a row times the unknowns. The rows are made orthonormal
+// direction and meets the measures. Unknowns are the corners' moves east and north and the
+// planes' moves up, in nanometres; each condition is a row times the unknowns. The rows are made orthonormal
 // one by one (Gram and Schmidt), so that a row that the ones before settle is seen, and
 // the least move is the sum of the rows times their values.
 type solver struct {
@@ -49,6 +49,7 @@ func newSolver(r *roof.Roof) *solver {
 	if len(s.corners) > mostCorners {
 		return nil
 	}
+	s.keepHeights()
 	for i := range r.Planes {
 		p := &r.Planes[i]
 		s.keepRing(p.Outline)
@@ -81,6 +82,70 @@ func (s *solver) nearest(q roof.Point) int {
 	return best
 }
 
+// keepHeights lets planes meet at one height, and those with an eave at their lowest place
+// keep its height.
+func (s *solver) keepHeights() {
+	height := func(row []float64, plane int, at roof.Point, sign float64) {
+		p := &s.roof.Planes[plane]
+		dx, dy := p.Downhill()
+		low := lowestOf(p)
+		for _, end := range [2]struct {
+			corner int
+			sign   float64
+		}{{s.corner(at), -sign}, {s.corner(low), sign}} {
+			row[2*end.corner] += end.sign * p.Pitch.Slope() * dx
+			row[2*end.corner+1] += end.sign * p.Pitch.Slope() * dy
+		}
+		row[2*len(s.corners)+plane] += sign
+	}
+	for i := range s.roof.Planes {
+		if hasEave(s.roof, &s.roof.Planes[i]) {
+			row := s.empty()
+			row[2*len(s.corners)+i] = 1
+			s.take(row, 0, "")
+		}
+	}
+	number := func(m roof.PlaneMark) int {
+		return slices.IndexFunc(s.roof.Planes, func(p roof.Plane) bool { return p.Mark == m })
+	}
+	for i := range s.roof.Edges {
+		e := &s.roof.Edges[i]
+		if len(e.Planes) != 2 {
+			continue
+		}
+		for _, at := range [2]roof.Point{e.From, e.To} {
+			row := s.empty()
+			height(row, number(e.Planes[0]), at, 1)
+			height(row, number(e.Planes[1]), at, -1)
+			s.take(row, 0, "")
+		}
+	}
+}
+
+// lowestOf is a lowest corner of a plane.
+func lowestOf(p *roof.Plane) roof.Point {
+	dx, dy := p.Downhill()
+	low := p.Outline[0]
+	for _, q := range p.Outline[1:] {
+		if float64(q.X-low.X)*dx+float64(q.Y-low.Y)*dy > hair {
+			low = q
+		}
+	}
+	return low
+}
+
+// hasEave tells whether the plane's lowest place lies on an eave of its own.
+func hasEave(r *roof.Roof, p *roof.Plane) bool {
+	low := lowestOf(p)
+	for i := range r.Edges {
+		e := &r.Edges[i]
+		if e.Kind == roof.Eave && slices.Contains(e.Planes, p.Mark) && (length(e.From, low) <= hair || length(e.To, low) <= hair) {
+			return true
+		}
+	}
+	return false
+}
+
 // keepRing keeps the direction of each side of a ring, and the corners of others that lie
 // on it there.
 func (s *solver) keepRing(ring []roof.Point) {
@@ -101,7 +166,9 @@ func (s *solver) keepRing(ring []roof.Point) {
 	}
 }
 
-func (s *solver) empty() []float64 { return make([]float64, 2*len(s.corners)) }
+func (s *solver) empty() []float64 {
+	return make([]float64, 2*len(s.corners)+len(s.roof.Planes))
+}
 
 func length(a, b roof.Point) float64 { return math.Hypot(float64(b.X-a.X), float64(b.Y-a.Y)) }
 
