@@ -89,12 +89,12 @@ func why(p roofjob.Place) (reason, closes string) {
 		return fmt.Sprintf("Under a cover since %s; missing: %s.", p.Covered.Format("2006-01-02 15:04 MST"), lacks), closes
 	case assembly.DriedIn:
 		if p.Panelled {
-			return fmt.Sprintf("Panels lie at it and %s of edge is not closed: wind-driven rain gets in under them. Missing: %s.", p.Extent, lacks), closes
+			return fmt.Sprintf("Panels lie at it and %s of edge is not closed: wind-driven rain gets in under them. Missing: %s.", p.Extent.Shown(), lacks), closes
 		}
 		return "Rain is kept out for now; missing: " + lacks + ".", closes
 	}
 	if p.Kind == assembly.PlaneKind {
-		return fmt.Sprintf("%s of %s deck lies bare; missing: %s.", p.Opened, p.Extent, lacks), closes
+		return fmt.Sprintf("%s of %s deck lies bare; missing: %s.", p.Opened.Shown(), p.Extent.Shown(), lacks), closes
 	}
-	return fmt.Sprintf("Bare deck at %s of edge; missing: %s.", p.Extent, lacks), closes
+	return fmt.Sprintf("Bare deck at %s of edge; missing: %s.", p.Extent.Shown(), lacks), closes
 }

@@ -118,7 +118,7 @@ type cutDone struct {
 }
 
 // cutplan lays the trim still to be fixed, edge by edge, into stock lengths.
-func (s *Server) cutplan(ctx context.Context, who access.Person, in *viewIn) (cutPlans, error) {
+func (s *Server) cutplan(ctx context.Context, who access.Person, in *ViewIn) (cutPlans, error) {
 	state, err := s.stateOf(ctx, who, *in)
 	if err != nil {
 		return cutPlans{}, err

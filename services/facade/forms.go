@@ -295,7 +295,7 @@ func (s *Server) sendForm(w http.ResponseWriter, r *http.Request, who access.Per
 	if got.Problem != nil {
 		return s.showForm(w, r, who, filled{ID: r.PostForm.Get("id"), At: r.PostForm.Get("at"), Values: r.PostForm, Problem: got.Problem})
 	}
-	if _, err := s.moment(r.Context(), momentIn{After: got.Sequence}); err != nil {
+	if _, err := s.moment(r.Context(), MomentIn{After: got.Sequence}); err != nil {
 		return err
 	}
 	http.Redirect(w, r, "/jobs/"+string(job), http.StatusSeeOther)

@@ -86,14 +86,15 @@ func actor(p access.Person) roofjob.Actor {
 	return roofjob.Actor{Person: p.ID, OthersReports: p.May(access.WithdrawAny)}
 }
 
-// viewIn is which job, as it was when: at as it happened, known as it was recorded,
+// ViewIn and MomentIn are exported because the API's description is made of embedded
+// exported types only. ViewIn is which job, as it was when: at as it happened, known as it was recorded,
 // after waits until the views have folded that sequence.
-type viewIn struct {
+type ViewIn struct {
 	Job string `path:"job"`
-	momentIn
+	MomentIn
 }
 
-type momentIn struct {
+type MomentIn struct {
 	At    string `query:"at" doc:"as it was then, by when things happened (RFC 3339)"`
 	Known string `query:"known" doc:"as it was known then, by when reports were recorded (RFC 3339)"`
 	After uint64 `query:"after" doc:"wait until this sequence is folded"`
@@ -108,7 +109,7 @@ func (m moment) past() bool { return !m.at.IsZero() || !m.known.IsZero() }
 const longestWait = 10 * time.Second
 
 // moment reads which state is asked for, and waits for it.
-func (s *Server) moment(ctx context.Context, in momentIn) (moment, error) {
+func (s *Server) moment(ctx context.Context, in MomentIn) (moment, error) {
 	var m moment
 	for _, part := range []struct {
 		name, text string
@@ -137,9 +138,16 @@ func (s *Server) moment(ctx context.Context, in momentIn) (moment, error) {
 // state folds a job from its record, as it was at a moment.
 func (s *Server) state(ctx context.Context, company events.CompanyID, job string, m moment) (*roofjob.State, error) {
 	state := roofjob.New(company, events.JobID(job))
-	err := s.entries(ctx, record.Query{Company: string(company), Job: job, At: m.at, Known: m.known}, func(e journal.Entry) error {
-		_, err := roofjob.Apply(state, e)
-		return err
+	err := s.entries(ctx, record.Query{Company: string(company), Job: job, Known: m.known}, func(e journal.Entry) error {
+		event, err := roofjob.EventOf(e)
+		if err != nil {
+			return err
+		}
+		// What opened the job holds its drawing, whenever somebody got to open it.
+		if _, opens := event.Body.(events.JobOpened); !opens && !m.at.IsZero() && event.At.After(m.at) {
+			return nil
+		}
+		return state.Add(event)
 	})
 	if err != nil {
 		return nil, err
@@ -181,8 +189,8 @@ func (s *Server) entries(ctx context.Context, q record.Query, each func(journal.
 }
 
 // rows are a view's rows of a job: as the table has them, or folded for a moment past.
-func rows[R any](ctx context.Context, s *Server, who access.Person, in viewIn, view projections.Documents[*roofjob.State, R]) ([]R, error) {
-	m, err := s.moment(ctx, in.momentIn)
+func rows[R any](ctx context.Context, s *Server, who access.Person, in ViewIn, view projections.Documents[*roofjob.State, R]) ([]R, error) {
+	m, err := s.moment(ctx, in.MomentIn)
 	if err != nil {
 		return nil, err
 	}
@@ -217,7 +225,7 @@ func whole[R any](rows []R) []R {
 	return rows
 }
 
-func (s *Server) board(ctx context.Context, who access.Person, in *momentIn) (boardDoc, error) {
+func (s *Server) board(ctx context.Context, who access.Person, in *MomentIn) (boardDoc, error) {
 	m, err := s.moment(ctx, *in)
 	if err != nil {
 		return boardDoc{}, err
@@ -249,7 +257,7 @@ func (s *Server) board(ctx context.Context, who access.Person, in *momentIn) (bo
 	return boardDoc{past}, nil
 }
 
-func (s *Server) job(ctx context.Context, who access.Person, in *viewIn) (board.Row, error) {
+func (s *Server) job(ctx context.Context, who access.Person, in *ViewIn) (board.Row, error) {
 	rows, err := rows(ctx, s, who, *in, board.View)
 	if err == nil && len(rows) == 0 {
 		err = noSuchJob(in.Job)

@@ -58,7 +58,7 @@ func (s *Server) style(w http.ResponseWriter, _ *http.Request, _ access.Person) 
 }
 
 func (s *Server) boardPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
-	doc, err := s.board(r.Context(), who, &momentIn{})
+	doc, err := s.board(r.Context(), who, &MomentIn{})
 	if err != nil {
 		return err
 	}
@@ -67,7 +67,7 @@ func (s *Server) boardPage(w http.ResponseWriter, r *http.Request, who access.Pe
 
 // roofSheet begins a page of one roof.
 func (s *Server) roofSheet(ctx context.Context, r *http.Request, who access.Person, here, title string) (sheet, board.Row, error) {
-	in := viewIn{Job: r.PathValue("job")}
+	in := ViewIn{Job: r.PathValue("job")}
 	row, err := s.job(ctx, who, &in)
 	return sheet{Title: title + " – " + row.Name, Who: who, Job: in.Job, Name: row.Name, Here: here}, row, err
 }
@@ -77,7 +77,7 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 	if err != nil {
 		return err
 	}
-	places, err := s.exposure(r.Context(), who, &viewIn{Job: page.Job})
+	places, err := s.exposure(r.Context(), who, &ViewIn{Job: page.Job})
 	if err != nil {
 		return err
 	}
@@ -108,7 +108,7 @@ func (s *Server) tonightPage(w http.ResponseWriter, r *http.Request, who access.
 	if err != nil {
 		return err
 	}
-	doc, err := s.tonight(r.Context(), who, &viewIn{Job: page.Job})
+	doc, err := s.tonight(r.Context(), who, &ViewIn{Job: page.Job})
 	if err != nil {
 		return err
 	}
@@ -121,7 +121,7 @@ func (s *Server) ledgerPage(w http.ResponseWriter, r *http.Request, who access.P
 	if err != nil {
 		return err
 	}
-	doc, err := s.ledger(r.Context(), who, &viewIn{Job: page.Job})
+	doc, err := s.ledger(r.Context(), who, &ViewIn{Job: page.Job})
 	if err != nil {
 		return err
 	}
@@ -134,7 +134,7 @@ func (s *Server) punchPage(w http.ResponseWriter, r *http.Request, who access.Pe
 	if err != nil {
 		return err
 	}
-	doc, err := s.punch(r.Context(), who, &viewIn{Job: page.Job})
+	doc, err := s.punch(r.Context(), who, &ViewIn{Job: page.Job})
 	if err != nil {
 		return err
 	}
@@ -147,7 +147,7 @@ func (s *Server) checklistPage(w http.ResponseWriter, r *http.Request, who acces
 	if err != nil {
 		return err
 	}
-	doc, err := s.checklist(r.Context(), who, &viewIn{Job: page.Job})
+	doc, err := s.checklist(r.Context(), who, &ViewIn{Job: page.Job})
 	if err != nil {
 		return err
 	}
@@ -160,7 +160,7 @@ func (s *Server) recordPage(w http.ResponseWriter, r *http.Request, who access.P
 	if err != nil {
 		return err
 	}
-	doc, err := s.record(r.Context(), who, &recordIn{viewIn: viewIn{Job: page.Job}})
+	doc, err := s.record(r.Context(), who, &recordIn{ViewIn: ViewIn{Job: page.Job}})
 	if err != nil {
 		return err
 	}

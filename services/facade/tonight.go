@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"bydark/events"
+	"bydark/events/quantity"
 	"bydark/services/access"
+	"bydark/services/assembly"
 	"bydark/services/roofjob"
 	"bydark/services/sky"
 	"bydark/services/tonight"
@@ -42,8 +44,8 @@ type (
 		Cover     bool      `json:"cover"`
 	}
 	needDoc struct {
-		Material string `json:"material"`
-		Amount   string `json:"amount"`
+		Material string          `json:"material"`
+		Amount   quantity.Amount `json:"amount"`
 	}
 	leftDoc struct {
 		Where   string  `json:"where"`
@@ -60,12 +62,12 @@ const (
 	morning       = 7 // o'clock, local, when work starts again
 )
 
-func (s *Server) tonight(ctx context.Context, who access.Person, in *viewIn) (tonightDoc, error) {
+func (s *Server) tonight(ctx context.Context, who access.Person, in *ViewIn) (tonightDoc, error) {
 	state, err := s.stateOf(ctx, who, *in)
 	if err != nil {
 		return tonightDoc{}, err
 	}
-	m, err := s.moment(ctx, momentIn{At: in.At, Known: in.Known})
+	m, err := s.moment(ctx, MomentIn{At: in.At, Known: in.Known})
 	if err != nil {
 		return tonightDoc{}, err
 	}
@@ -133,7 +135,7 @@ func plan(state *roofjob.State, now time.Time, forecast sky.Kept, hours []weathe
 	if err != nil {
 		return tonightDoc{}, err
 	}
-	fillPlan(&doc, question, answer)
+	fillPlan(&doc, state.Assembly(), question, answer)
 	for _, c := range weather.Cautions(hours, now, start, highestEave(state)) {
 		doc.Cautions = append(doc.Cautions, c.Text)
 	}
@@ -141,21 +143,23 @@ func plan(state *roofjob.State, now time.Time, forecast sky.Kept, hours []weathe
 	return doc, nil
 }
 
-func fillPlan(doc *tonightDoc, q tonight.Question, a tonight.Answer) {
-	doc.MinutesLeft, doc.KeepsOutL, doc.BoundL, doc.Proven = a.MinutesLeft, a.KeepsOutL, a.BoundL, a.Proven
+func fillPlan(doc *tonightDoc, a *assembly.Assembly, q tonight.Question, got tonight.Answer) {
+	doc.MinutesLeft, doc.KeepsOutL, doc.BoundL, doc.Proven = got.MinutesLeft, got.KeepsOutL, got.BoundL, got.Proven
 	for _, c := range q.Candidates {
 		d := candidateDoc{
 			ID: c.ID, Where: c.Where, StepList: whole(c.Steps), CrewMin: int(c.Crew / time.Minute), After: whole(c.After), Instead: whole(c.Instead),
 			KeepsOutL: c.NightL, Needs: []needDoc{}, InStock: true, Cover: c.Cover,
 		}
 		for _, n := range c.Needs {
-			d.Needs = append(d.Needs, needDoc{n.Material, fmt.Sprint(n.Amount)})
+			if m, ok := a.Material(events.MaterialID(n.Material)); ok {
+				d.Needs = append(d.Needs, needDoc{n.Material, roofjob.FromSmallest(m, n.Amount)})
+			}
 			d.InStock = d.InStock && q.Stock[n.Material] >= n.Amount
 		}
 		doc.Candidates = append(doc.Candidates, d)
 	}
 	closed := map[string]bool{}
-	for _, job := range a.Chosen {
+	for _, job := range got.Chosen {
 		doc.Chosen = append(doc.Chosen, job.ID)
 		for _, c := range q.Candidates {
 			if c.ID == job.ID {
@@ -163,7 +167,7 @@ func fillPlan(doc *tonightDoc, q tonight.Question, a tonight.Answer) {
 			}
 		}
 	}
-	for _, left := range a.Left {
+	for _, left := range got.Left {
 		for _, c := range q.Candidates {
 			if c.ID == left.ID && !closed[c.Where] {
 				closed[c.Where] = true

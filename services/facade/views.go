@@ -53,7 +53,7 @@ type (
 	}
 )
 
-func (s *Server) ledger(ctx context.Context, who access.Person, in *viewIn) (ledgerDoc, error) {
+func (s *Server) ledger(ctx context.Context, who access.Person, in *ViewIn) (ledgerDoc, error) {
 	lines, err := rows(ctx, s, who, *in, ledger.Lines)
 	if err != nil {
 		return ledgerDoc{}, err
@@ -62,7 +62,7 @@ func (s *Server) ledger(ctx context.Context, who access.Person, in *viewIn) (led
 	if err != nil {
 		return ledgerDoc{}, err
 	}
-	m, err := s.moment(ctx, in.momentIn)
+	m, err := s.moment(ctx, in.MomentIn)
 	if err != nil {
 		return ledgerDoc{}, err
 	}
@@ -85,17 +85,17 @@ func (s *Server) ledger(ctx context.Context, who access.Person, in *viewIn) (led
 	return ledgerDoc{in.Job, lines, odd}, nil
 }
 
-func (s *Server) exposure(ctx context.Context, who access.Person, in *viewIn) (exposureDoc, error) {
+func (s *Server) exposure(ctx context.Context, who access.Person, in *ViewIn) (exposureDoc, error) {
 	places, err := rows(ctx, s, who, *in, exposure.View)
 	return exposureDoc{in.Job, places}, err
 }
 
-func (s *Server) punch(ctx context.Context, who access.Person, in *viewIn) (punchDoc, error) {
+func (s *Server) punch(ctx context.Context, who access.Person, in *ViewIn) (punchDoc, error) {
 	items, err := rows(ctx, s, who, *in, punch.View)
 	return punchDoc{in.Job, items}, err
 }
 
-func (s *Server) checklist(ctx context.Context, who access.Person, in *viewIn) (checklistDoc, error) {
+func (s *Server) checklist(ctx context.Context, who access.Person, in *ViewIn) (checklistDoc, error) {
 	checks, err := rows(ctx, s, who, *in, checklist.View)
 	if err != nil {
 		return checklistDoc{}, err
@@ -115,8 +115,8 @@ func (s *Server) checklist(ctx context.Context, who access.Person, in *viewIn) (
 }
 
 // stateOf is the job's state at the moment that is asked for.
-func (s *Server) stateOf(ctx context.Context, who access.Person, in viewIn) (*roofjob.State, error) {
-	m, err := s.moment(ctx, in.momentIn)
+func (s *Server) stateOf(ctx context.Context, who access.Person, in ViewIn) (*roofjob.State, error) {
+	m, err := s.moment(ctx, in.MomentIn)
 	if err != nil {
 		return nil, err
 	}
@@ -124,14 +124,14 @@ func (s *Server) stateOf(ctx context.Context, who access.Person, in viewIn) (*ro
 }
 
 type recordIn struct {
-	viewIn
+	ViewIn
 	Cursor uint64 `query:"cursor" doc:"next of the page before"`
 }
 
 func (s *Server) record(ctx context.Context, who access.Person, in *recordIn) (recordDoc, error) {
 	const page = 1000
 	doc := recordDoc{Job: in.Job, Events: []record.Line{}}
-	m, err := s.moment(ctx, in.momentIn)
+	m, err := s.moment(ctx, in.MomentIn)
 	if err != nil {
 		return doc, err
 	}
@@ -161,7 +161,7 @@ func (s *Server) record(ctx context.Context, who access.Person, in *recordIn) (r
 	return doc, err
 }
 
-func (s *Server) takeoff(ctx context.Context, who access.Person, in *viewIn) (takeoff.Document, error) {
+func (s *Server) takeoff(ctx context.Context, who access.Person, in *ViewIn) (takeoff.Document, error) {
 	state, err := s.stateOf(ctx, who, *in)
 	if err != nil {
 		return takeoff.Document{}, err

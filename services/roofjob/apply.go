@@ -10,10 +10,12 @@ import (
 
 // apply folds one effective event in, the latest so far.
 func (f *fold) apply(s *State, e events.Event) error {
-	f.latest = e.At
+	if e.At.After(f.latest) {
+		f.latest = e.At
+	}
 	switch b := e.Body.(type) {
 	case events.JobOpened:
-		f.opened = &b
+		f.opened, f.latest = &b, time.Time{}
 		return f.draw(s, b.Roof, b.Assembly)
 	case events.RoofDrawn:
 		return f.draw(s, b.Roof, f.buildDoc)
@@ -54,8 +56,7 @@ func (f *fold) apply(s *State, e events.Event) error {
 // draw takes a roof and an assembly as they are from now on.
 func (f *fold) draw(s *State, roofDoc, buildDoc []byte) error {
 	if len(roofDoc) == 0 || len(buildDoc) == 0 {
-		// Drawn before the job was opened, by the reporter's clock: what opens the job
-		// brings both documents, and this one's place is before it.
+		// What opens a job comes first and brings both; without it nothing is decided.
 		return nil
 	}
 	w, err := s.drawings.of(roofDoc, buildDoc)

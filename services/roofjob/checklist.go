@@ -145,7 +145,7 @@ func (s *State) MissingTight(where events.Place) []string {
 			continue
 		}
 		for _, step := range p.Missing() {
-			missing = append(missing, fmt.Sprintf("%s at %s: %s of %s done", step.ID, p.Mark, done(step), step.Of))
+			missing = append(missing, fmt.Sprintf("%s at %s: %s of %s done", step.ID, p.Mark, done(step), step.Of.Shown()))
 		}
 	}
 	for _, i := range s.Items() {
@@ -160,7 +160,7 @@ func done(s Step) string {
 	if s.Done.IsZero() {
 		return "nothing"
 	}
-	return s.Done.String()
+	return s.Done.Shown()
 }
 
 // MissingCloseout lists, in words, what still stops the job from being closed.

@@ -45,7 +45,10 @@ func (s *State) Closing(heads int, rainMM float64) []tonight.Candidate {
 				break
 			}
 		}
-		if waitsForPanels := p.Kind != assembly.PlaneKind && !p.Panelled && !dries(p); len(c.Steps) > 0 && !waitsForPanels {
+		if p.Kind != assembly.PlaneKind && !p.Panelled && !dries(p) {
+			continue // it is closed with the planes beside it
+		}
+		if len(c.Steps) > 0 {
 			c.Crew = crewTime(minutes, heads)
 			for id, need := range needed {
 				c.Needs = append(c.Needs, tonight.Need{Material: string(id), Amount: smallest(need)})
@@ -172,6 +175,18 @@ func smallest(a quantity.Amount) int64 {
 		return int64(a.Area())
 	default:
 		return a.Thousandths()
+	}
+}
+
+// FromSmallest turns an amount in the smallest unit of a material's kind back.
+func FromSmallest(m *assembly.Material, n int64) quantity.Amount {
+	switch m.Kind() {
+	case quantity.Lengthwise:
+		return quantity.OfLength(quantity.Length(n))
+	case quantity.Areal:
+		return quantity.OfArea(quantity.Area(n))
+	default:
+		return quantity.Packs(n, quantity.Each)
 	}
 }
 

@@ -66,8 +66,14 @@ func (f *fold) place(mark events.Place) Place {
 		Mark: mark, Kind: f.drawing.kinds[mark], Planes: f.drawing.planes[mark], Extent: f.extent(mark, ""),
 		Opened: w.opened, Covered: w.covered, Claimed: w.claimed,
 	}
+	if none, err := p.Extent.Sub(p.Extent); err == nil && p.Opened == (quantity.Amount{}) {
+		p.Opened = none
+	}
 	for _, step := range f.drawing.steps(mark) {
 		done := Step{ID: step.ID, Does: step.Does, Kind: step.Kind, Becomes: step.Becomes, Of: f.extent(mark, step.ID)}
+		if none, err := done.Of.Sub(done.Of); err == nil {
+			done.Done, done.Over = none, none
+		}
 		if had := w.done[step.ID]; had != nil {
 			done.Done, done.Over, done.Last = had.done, had.over, had.last
 		}

@@ -110,7 +110,7 @@ func (s *State) Add(e events.Event) error {
 		return err
 	}
 	at, _ := slices.BinarySearchFunc(s.log, e, func(a, b events.Event) int {
-		if a.Before(b) {
+		if earlier(a, b) {
 			return -1
 		}
 		return 1
@@ -134,6 +134,17 @@ func (s *State) Add(e events.Event) error {
 	s.known[e.ID] = stored{e.Sequence, digest}
 	s.last = max(s.last, e.Sequence)
 	return nil
+}
+
+// earlier orders events by when they happened. What opened the job comes first
+// whatever its time: the roof was there before somebody wrote it down.
+func earlier(a, b events.Event) bool {
+	_, opensA := a.Body.(events.JobOpened)
+	_, opensB := b.Body.(events.JobOpened)
+	if opensA != opensB {
+		return opensA
+	}
+	return a.Before(b)
 }
 
 // refold applies every effective event anew.

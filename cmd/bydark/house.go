@@ -1,0 +1,167 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"bydark/events/journal"
+	"bydark/projections"
+	"bydark/projections/board"
+	"bydark/projections/checklist"
+	"bydark/projections/evidence"
+	"bydark/projections/exposure"
+	"bydark/projections/ledger"
+	"bydark/projections/punch"
+	"bydark/projections/record"
+	"bydark/services/access"
+	"bydark/services/facade"
+	"bydark/services/photos"
+	"bydark/services/roofjob"
+	"bydark/services/sky"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+)
+
+var randomness io.Reader = rand.Reader
+
+// where says where the log and the views are.
+type where struct {
+	Dir        string   `help:"The program's directory." required:"" type:"path"`
+	Nats       string   `help:"Address of an external broker; empty for the embedded one." placeholder:"URL"`
+	Creds      string   `help:"File with the broker's credentials." type:"path"`
+	Monitor    []string `help:"Monitoring pages of the broker's nodes, which prove that they sync."`
+	Unverified bool     `name:"durability-unverified" help:"Use an external broker without proof that it syncs."`
+	Postgres   string   `help:"PostgreSQL for the views; empty for SQLite in the directory." placeholder:"DSN"`
+}
+
+// house is the service, opened in steps and closed in reverse.
+type house struct {
+	journal *journal.Journal
+	store   *projections.Store
+	people  *access.Directory
+	runner  *projections.Runner[*roofjob.State]
+	now     func() time.Time
+	log     *slog.Logger
+}
+
+// views is the list of views that the runner folds.
+func views() []projections.View[*roofjob.State] {
+	return []projections.View[*roofjob.State]{
+		board.View, ledger.Lines, ledger.Oddities, ledger.Moves, exposure.View, punch.View, checklist.View, evidence.View{},
+	}
+}
+
+func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
+	h := &house{now: p.now, log: p.log}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, h.close())
+		}
+	}()
+	h.journal, err = journal.Open(ctx, journal.Options{
+		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Monitor: w.Monitor, DurabilityUnverified: w.Unverified, Log: p.log,
+	})
+	if err != nil {
+		return nil, err
+	}
+	if w.Postgres != "" {
+		h.store, err = projections.OpenPostgres(ctx, w.Postgres, p.log)
+	} else {
+		dir := filepath.Join(w.Dir, "views")
+		if err := os.MkdirAll(dir, 0o700); err != nil {
+			return nil, fmt.Errorf("make %s: %w", dir, err)
+		}
+		h.store, err = projections.OpenSQLite(ctx, dir, p.log)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if h.people, err = access.Open(ctx, h.journal, p.random, p.now); err != nil {
+		return nil, err
+	}
+	h.runner = projections.NewRunner(projections.Config[*roofjob.State]{
+		Journal: h.journal, Stream: journal.Roof, Store: h.store, History: record.Roof(), Views: views(), Now: p.now, Log: p.log,
+		Fold: projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: newState, Apply: roofjob.Apply},
+	})
+	return h, nil
+}
+
+func (h *house) close() error {
+	var errs []error
+	if h.store != nil {
+		errs = append(errs, h.store.Close())
+	}
+	if h.journal != nil {
+		errs = append(errs, h.journal.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// door makes the facade of the house.
+func (h *house) door() (*facade.Server, error) {
+	registry := prometheus.NewRegistry()
+	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	registry.MustRegister(prometheus.NewGaugeFunc(prometheus.GaugeOpts{
+		Name: "bydark_folded_sequence", Help: "The last event of the log that the views have folded.",
+	}, func() float64 { return float64(h.runner.Status().Folded.Sequence) }))
+	return facade.New(facade.Deps{
+		People: h.people, Jobs: roofjob.NewService(h.journal, h.now), Store: h.store, Runner: h.runner,
+		Sky: sky.New(h.journal, h.now), Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: registry,
+		Ready: []facade.Check{
+			{Name: "log", Well: h.journal.Ready},
+			{Name: "views", Well: h.viewsWell},
+		},
+		Subscribe: func() facade.Subscription { return h.runner.Subscribe() },
+	})
+}
+
+// viewsWell says that the views are folded and no job stands still.
+func (h *house) viewsWell(context.Context) error {
+	switch s := h.runner.Status(); {
+	case s.Fault != "":
+		return errors.New(s.Fault)
+	case !s.CaughtUp:
+		return errors.New("the views are not folded yet")
+	case len(s.Stopped) > 0:
+		return fmt.Errorf("%d jobs stand still, the first at event %d", len(s.Stopped), s.Stopped[0].Sequence)
+	}
+	return nil
+}
+
+// serve runs the parts of the house until ctx ends or one of them fails.
+func (h *house) serve(ctx context.Context, l net.Listener, door *facade.Server) error {
+	return together(ctx,
+		h.people.Run,
+		h.runner.Run,
+		func(ctx context.Context) error { return door.Run(ctx, l) },
+	)
+}
+
+// together runs services; the first to end stops the others, and it returns when all
+// have ended.
+func together(ctx context.Context, services ...func(context.Context) error) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	errs := make([]error, len(services))
+	var all sync.WaitGroup
+	for i, run := range services {
+		all.Go(func() {
+			defer stop()
+			if err := run(ctx); ctx.Err() == nil || !errors.Is(err, context.Canceled) {
+				errs[i] = err
+			}
+		})
+	}
+	all.Wait()
+	return errors.Join(errs...)
+}

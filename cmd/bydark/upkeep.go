@@ -1,0 +1,174 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"bydark/events/journal"
+)
+
+type rebuildVerb struct {
+	where
+	JSON bool `help:"Print one JSON document."`
+}
+
+func (v rebuildVerb) Run(p *program) error {
+	h, err := openHouse(p.ctx, v.where, p)
+	if err != nil {
+		return err
+	}
+	made, err := h.runner.Rebuild(p.ctx)
+	if err := errors.Join(err, h.close()); err != nil {
+		return err
+	}
+	if v.JSON {
+		return p.print(map[string]any{"events": made.Events, "seconds": made.Took.Seconds()})
+	}
+	_, err = fmt.Fprintf(p.out, "%d events folded in %.3f seconds.\n", made.Events, made.Took.Seconds())
+	return err
+}
+
+type verifyVerb struct {
+	where
+	JSON bool `help:"Print one JSON document."`
+}
+
+// Run checks the chain of every stream, and that the views are what the log folds to.
+func (v verifyVerb) Run(p *program) error {
+	h, err := openHouse(p.ctx, v.where, p)
+	if err != nil {
+		return err
+	}
+	found := struct {
+		Events   int      `json:"events"`
+		Jobs     int      `json:"jobs"`
+		Problems []string `json:"problems"`
+	}{Problems: []string{}}
+	tell := func(problem string) { found.Problems = append(found.Problems, problem) }
+	err = func() error {
+		for _, stream := range []journal.Stream{journal.Roof, journal.Sky, journal.Door} {
+			events, subjects, err := h.journal.Verify(p.ctx, stream, tell)
+			if err != nil {
+				return err
+			}
+			if stream == journal.Roof {
+				found.Events, found.Jobs = events, subjects
+			}
+		}
+		return compareViews(p, h, tell)
+	}()
+	if err := errors.Join(err, h.close()); err != nil {
+		return err
+	}
+	if v.JSON {
+		err = p.print(found)
+	} else {
+		_, err = fmt.Fprintf(p.out, "%d events of %d jobs; %d problems.\n", found.Events, found.Jobs, len(found.Problems))
+		for _, problem := range found.Problems {
+			_, e := fmt.Fprintln(p.out, problem)
+			err = errors.Join(err, e)
+		}
+	}
+	if err == nil && len(found.Problems) > 0 {
+		err = fmt.Errorf("%d problems found", len(found.Problems))
+	}
+	return err
+}
+
+// compareViews catches the views up, dumps them, folds them again and dumps them.
+func compareViews(p *program, h *house, tell func(string)) error {
+	if err := h.runner.CatchUp(p.ctx); err != nil {
+		return err
+	}
+	before, err := dump(p, h.runner.Dump)
+	if err != nil {
+		return err
+	}
+	if _, err := h.runner.Rebuild(p.ctx); err != nil {
+		return err
+	}
+	after, err := dump(p, h.runner.Dump)
+	if err != nil {
+		return err
+	}
+	if before != after {
+		tell("the views were not what the log folds to; they have been folded again")
+	}
+	for _, s := range h.runner.Status().Stopped {
+		tell(fmt.Sprintf("job %s.%s stands still at event %d (%s): %s", s.Company, s.Job, s.Sequence, s.Type, s.Reason))
+	}
+	return nil
+}
+
+// dump is the digest of the views in their canonical form.
+func dump(p *program, write func(context.Context, io.Writer) error) ([sha256.Size]byte, error) {
+	h := sha256.New()
+	if err := write(p.ctx, h); err != nil {
+		return [sha256.Size]byte{}, err
+	}
+	return [sha256.Size]byte(h.Sum(nil)), nil
+}
+
+type backupVerb struct {
+	where
+	File string `arg:"" help:"The file to write; it must not exist." type:"path"`
+}
+
+// Run writes beside the file first and names it at the end, so that a backup that broke
+// off is never taken for a whole one.
+func (v backupVerb) Run(p *program) error {
+	if _, err := os.Stat(v.File); err == nil {
+		return &badInput{fmt.Errorf("%s: exists; want a new file", v.File)}
+	}
+	log, err := journal.Open(p.ctx, journal.Options{Dir: v.Dir, URL: v.Nats, Creds: v.Creds, Monitor: v.Monitor, DurabilityUnverified: v.Unverified, Log: p.log})
+	if err != nil {
+		return err
+	}
+	part := v.File + ".part"
+	f, err := os.OpenFile(part, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return errors.Join(&badInput{err}, log.Close())
+	}
+	made, err := log.Backup(p.ctx, f)
+	if err == nil {
+		err = f.Sync()
+	}
+	err = errors.Join(err, f.Close(), log.Close())
+	if err == nil {
+		err = os.Rename(part, v.File)
+	}
+	if err != nil {
+		return errors.Join(fmt.Errorf("backup of %s: %w", v.Dir, err), os.Remove(part))
+	}
+	_, err = fmt.Fprintf(p.out, "%s holds %+v.\n", v.File, made)
+	return err
+}
+
+type restoreVerb struct {
+	File string `arg:"" help:"The backup." type:"existingfile"`
+	Dir  string `help:"An empty or new directory." required:"" type:"path"`
+}
+
+func (v restoreVerb) Run(p *program) error {
+	entries, err := os.ReadDir(v.Dir)
+	switch {
+	case err == nil && len(entries) > 0:
+		return &badInput{fmt.Errorf("%s: not empty; want an empty or new directory", v.Dir)}
+	case err != nil && !errors.Is(err, os.ErrNotExist):
+		return &badInput{err}
+	}
+	f, err := os.Open(v.File)
+	if err != nil {
+		return &badInput{err}
+	}
+	made, err := journal.Restore(p.ctx, journal.Options{Dir: v.Dir, Log: p.log}, f)
+	if err := errors.Join(err, f.Close()); err != nil {
+		return fmt.Errorf("restore %s: %w", v.File, err)
+	}
+	_, err = fmt.Fprintf(p.out, "%s holds %+v; the views are folded when it is served.\n", v.Dir, made)
+	return err
+}
