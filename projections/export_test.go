@@ -1,6 +1,10 @@
 package projections
 
-import "context"
+import (
+	"context"
+	"net"
+	"time"
+)
 
 // Exec runs a command in a transaction of its own.
 func (s *Store) Exec(ctx context.Context, command string, args ...any) error {
@@ -20,4 +24,21 @@ func (s *Store) ColumnsOf(ctx context.Context, table string) (columns []column, 
 		return err
 	})
 	return columns, err
+}
+
+// Pragma runs a command on the writing connection, outside transactions.
+func (s *Store) Pragma(command string) error {
+	_, err := s.write.Exec(command)
+	return err
+}
+
+// CheckDSN says whether an address may be used.
+func CheckDSN(dsn string) error {
+	_, err := postgresConnector(dsn)
+	return err
+}
+
+// Dial is how PostgreSQL is called, with another limit.
+func Dial(ctx context.Context, network, address string, limit time.Duration) (net.Conn, error) {
+	return dialer{network: limit}.DialContext(ctx, network, address)
 }

@@ -74,7 +74,7 @@ func postgresConnector(dsn string) (*pq.Connector, error) {
 	}
 	for _, host := range hosts {
 		if !isLocal(host) && cfg.SSLMode != pq.SSLModeVerifyFull {
-			return nil, fmt.Errorf("%w: database at %s has sslmode=%s, want verify-full beyond this machine", ErrUnfit, host, cfg.SSLMode)
+			return nil, fmt.Errorf("%w: database at %s has sslmode=%q, want verify-full beyond this machine", ErrUnfit, host, cfg.SSLMode)
 		}
 	}
 	all := maps.Clone(settings)
@@ -99,7 +99,7 @@ func isLocal(host string) bool {
 	if host == "" || host == "localhost" || filepath.IsAbs(host) || strings.HasPrefix(host, "@") {
 		return true
 	}
-	address, err := netip.ParseAddr(host)
+	address, err := netip.ParseAddr(strings.Trim(host, "[]"))
 	return err == nil && address.IsLoopback()
 }
 

@@ -14,10 +14,14 @@ import (
 	"strings"
 )
 
-// A seal is a file beside the database that says what the database was when it was last closed: "closed" and its SHA-256, or "open" as
-// long as it is in use. SQLite itself would not notice a changed byte in a row, nor that its write-ahead log is gone.
+// A seal is a file beside the database that says what the database was when it was last closed: "closed" and its SHA-256, or "damaged";
+// or "open" as long as it is in use. SQLite itself would not notice a changed byte in a row, nor that its write-ahead log is gone.
 
-const open = "open"
+const (
+	open    = "open"
+	closed  = "closed"
+	damaged = "damaged"
+)
 
 // sealLimit is the size up to which a file is summed when it is closed; a larger one would keep the program from stopping in time. It is
 // looked through like one that was not closed.
@@ -57,19 +61,21 @@ func distrust(ctx context.Context, file string) (reason string, err error) {
 		return "", err
 	}
 	switch state, sum, _ := strings.Cut(strings.TrimSpace(string(said)), " "); {
-	case state == "closed" && sum != "":
+	case state == closed && sum != "":
 		now, err := sumOf(file)
 		if err == nil && now != sum {
 			reason = "it was changed after it was closed"
 		}
 		return reason, err
-	case state == "closed":
+	case state == closed:
 		return quickCheck(ctx, file)
 	case state == open && stat.Size() > 0:
 		if _, err := os.Stat(file + "-wal"); errors.Is(err, fs.ErrNotExist) {
 			return "it was not closed, and its write-ahead log is gone", nil
 		}
 		return quickCheck(ctx, file)
+	case state == damaged:
+		return "it was found damaged while it was in use", nil
 	}
 	return "its seal is broken", nil
 }
@@ -108,20 +114,23 @@ func putAside(file string) error {
 	return nil
 }
 
-// seal marks a database as closed.
-func seal(file string) error {
+// seal marks a database as closed, or as not to be opened again.
+func seal(file string, isDamaged bool) error {
+	if isDamaged {
+		return writeSeal(file, damaged)
+	}
 	stat, err := os.Stat(file)
 	if err != nil {
 		return err
 	}
 	if stat.Size() > sealLimit {
-		return writeSeal(file, "closed")
+		return writeSeal(file, closed)
 	}
 	sum, err := sumOf(file)
 	if err != nil {
 		return err
 	}
-	return writeSeal(file, "closed "+sum)
+	return writeSeal(file, closed+" "+sum)
 }
 
 // sumOf must not run while the file is open in this process: closing it here would release SQLite's locks.

@@ -30,7 +30,7 @@ func OpenSQLite(ctx context.Context, dir string, log *slog.Logger) (*Store, erro
 		return nil, fmt.Errorf("open the views: %w", err)
 	}
 	s := &Store{dialect: sqliteDialect{}, log: log, columns: map[string][]column{}}
-	s.closed = func() error { return seal(file) }
+	s.closed = func(damaged bool) error { return seal(file, damaged) }
 	err := s.connectSQLite(file)
 	if err == nil {
 		err = s.migrate(ctx)

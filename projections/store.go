@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"log/slog"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/jmoiron/sqlx"
@@ -30,7 +31,8 @@ type Store struct {
 	write   *sqlx.DB
 	read    *sqlx.DB
 	log     *slog.Logger
-	closed  func() error // what is left to do when both pools are closed
+	closed  func(damaged bool) error // what is left to do when both pools are closed
+	damaged atomic.Bool              // something was read that cannot be
 
 	mu      sync.Mutex // above columns
 	columns map[string][]column
@@ -38,12 +40,9 @@ type Store struct {
 
 // Close closes the database. What SQLite still has in its write-ahead log goes into the file, and the file is sealed.
 func (s *Store) Close() error {
-	err := s.read.Close()
-	if s.write != s.read {
-		err = errors.Join(err, s.dialect.tidy(s.write), s.write.Close())
-	}
-	if err == nil && s.closed != nil {
-		err = s.closed()
+	err := errors.Join(s.read.Close(), s.dialect.tidy(s.write), s.write.Close())
+	if s.closed != nil && (err == nil || s.damaged.Load()) {
+		err = errors.Join(err, s.closed(s.damaged.Load()))
 	}
 	if err != nil {
 		return fmt.Errorf("close the views: %w", err)
@@ -107,7 +106,10 @@ func (s *Store) fault(verb string, err error) error {
 // judged marks the errors that say that the database is damaged.
 func (s *Store) judged(err error) error {
 	if s.dialect.isDamage(err) && !errors.Is(err, ErrDamaged) {
-		return fmt.Errorf("%w: %w", ErrDamaged, err)
+		err = fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	if errors.Is(err, ErrDamaged) {
+		s.damaged.Store(true)
 	}
 	return err
 }
