@@ -10,8 +10,14 @@ import (
 	"bydark/services/roof"
 )
 
-// MostPanels bounds the strips of one plane.
-const MostPanels = 10_000
+// MostPanels bounds the strips of one plane, MostPanelsInAll the panels of a roof, and
+// mostCuts the strips of a plane times the sides of its border, which is what laying it
+// out costs.
+const (
+	MostPanels      = 10_000
+	MostPanelsInAll = 100_000
+	mostCuts        = 4_000_000
+)
 
 // Plane is one plane and its panels.
 type Plane struct {
@@ -71,10 +77,13 @@ func layOut(c *cutter, r *roof.Roof, p *roof.Plane, a *assembly.Assembly, plan L
 		a, b := l.sides[i].a.v, l.sides[i].b.v
 		l.foot, l.top = min(l.foot, a, b), max(l.top, a, b)
 	}
-	if n := (l.high - l.low) / l.cover; !(n <= MostPanels) {
+	switch n := (l.high - l.low) / l.cover; {
+	case !(n <= MostPanels):
+		return Plane{}, tooMany(p, int(min(n, 1e9)), MostPanels)
+	case n*float64(len(l.sides)) > mostCuts:
 		return Plane{}, &events.Refusal{
-			Code: "too-many-panels", Where: fmt.Sprintf("plane %s, point 1 (%s, %s)", p.Mark, p.Outline[0].X, p.Outline[0].Y),
-			Was: fmt.Sprintf("%.0f strips of %s", n, a.Panel.Cover), Want: fmt.Sprintf("%d at most", MostPanels),
+			Code: "too-many-cuts", Where: firstPoint(p), Was: fmt.Sprintf("%.0f strips across %d sides", n, len(l.sides)),
+			Want: "a plane drawn with fewer points, or divided",
 		}
 	}
 	out := Plane{Mark: events.Place(p.Mark), PlanArea: p.PlanArea, Area: p.Area, SlopeFactor: p.SlopeFactor, Height: nanometres(l.top - l.foot), sides: l.sides}
@@ -89,6 +98,15 @@ func layOut(c *cutter, r *roof.Roof, p *roof.Plane, a *assembly.Assembly, plan L
 	}
 	out.Notes = l.notes(&out)
 	return out, nil
+}
+
+func tooMany(p *roof.Plane, panels, most int) error {
+	return &events.Refusal{Code: "too-many-panels", Where: firstPoint(p), Was: fmt.Sprintf("%d panels", panels), Want: fmt.Sprintf("%d at most", most)}
+}
+
+// firstPoint names a plane and where it begins.
+func firstPoint(p *roof.Plane) string {
+	return fmt.Sprintf("plane %s, point 1 (%s, %s)", p.Mark, p.Outline[0].X, p.Outline[0].Y)
 }
 
 // start settles where the panels start and which strips that makes.

@@ -1,7 +1,6 @@
 package takeoff
 
 import (
-	"fmt"
 	"slices"
 
 	"bydark/events"
@@ -52,7 +51,7 @@ func (l *Layout) check(r *roof.Roof, a *assembly.Assembly) error {
 		return &events.Refusal{Code: "bad-layout", Where: where, Was: was, Want: want}
 	}
 	if a.Panel.Cover < quantity.Inch {
-		return &events.Refusal{Code: "zero-width-strips", Where: fmt.Sprintf("plane %s, point 1 (%s, %s)", r.Planes[0].Mark, r.Planes[0].Outline[0].X, r.Planes[0].Outline[0].Y),
+		return &events.Refusal{Code: "zero-width-strips", Where: firstPoint(&r.Planes[0]),
 			Was: a.Panel.Cover.String(), Want: "a panel that covers an inch or more"}
 	}
 	for mark := range l.Starts {

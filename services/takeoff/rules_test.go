@@ -21,6 +21,20 @@ func rectangle(w, run, pitch, more string) string {
 	return fmt.Sprintf(`{"name":"shed","planes":[{"mark":"A","outline":[["0'","0'"],[%q,"0'"],[%q,%q],["0'",%q]],"pitch":%q,"falls_deg":180%s}]}`, w, w, run, run, pitch, more)
 }
 
+// comb is a plane with teeth along its whole width, a kilometre.
+func comb(t *testing.T, teeth int) *roof.Roof {
+	var b strings.Builder
+	b.WriteString(`{"name":"comb","planes":[{"mark":"A","pitch":"6/12","falls_deg":180,"outline":[["0 m","0 m"],["1000 m","0 m"]`)
+	for i := range teeth {
+		fmt.Fprintf(&b, `,["1000 m","%d m"],["1 m","%d m"],["1 m","%d m"]`, 4*i+1, 4*i+1, 4*i+3)
+		if i+1 < teeth {
+			fmt.Fprintf(&b, `,["1000 m","%d m"]`, 4*i+3)
+		}
+	}
+	fmt.Fprintf(&b, `,["0 m","%d m"]]}]}`, 4*(teeth-1)+3)
+	return read(t, b.String())
+}
+
 func TestRefusals(t *testing.T) {
 	t.Parallel()
 	good := read(t, rectangle("20'", "10'", "6/12", ""))
@@ -35,6 +49,7 @@ func TestRefusals(t *testing.T) {
 		{name: "flatter than the assembly's least", roof: read(t, rectangle("20'", "10'", "2.9/12", "")), code: "too-flat", where: "plane A, point 1"},
 		{name: "strips without a width", roof: good, build: func(a *assembly.Assembly) { a.Panel.Cover = 0 }, code: "zero-width-strips", where: "plane A, point 1"},
 		{name: "more strips than a plane has", roof: read(t, rectangle("9000 m", "10'", "6/12", "")), build: func(a *assembly.Assembly) { a.Panel.Cover = 4 * quantity.Inch }, code: "too-many-panels", where: "plane A, point 1"},
+		{name: "more cuts than a plane takes", roof: comb(t, 480), build: func(a *assembly.Assembly) { a.Panel.Cover = 4 * quantity.Inch }, code: "too-many-cuts", where: "plane A, point 1"},
 		{name: "a panel longer than its coil", roof: read(t, rectangle("20'", "600'", "6/12", "")), code: "panel-too-long", where: "plane A, panel A-01 at"},
 		{name: "a start at no edge", roof: good, plan: takeoff.Layout{Starts: map[roof.PlaneMark]takeoff.Start{"A": {From: "hip-9"}}}, code: "unknown-start", where: "plane A"},
 		{name: "a start of no plane", roof: good, plan: takeoff.Layout{Starts: map[roof.PlaneMark]takeoff.Start{"Z": {}}}, code: "bad-layout", where: "starts"},

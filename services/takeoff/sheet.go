@@ -59,22 +59,33 @@ func (e *Estimate) edgeSheet() Sheet {
 	return s
 }
 
-// checkSheet is what to measure before the first cut: each plane's slope length and each
-// edge's length, as drawn, with room for what the tape says.
+// checkSheet is what to measure before the first cut, each plane's slope length and each
+// edge's length as drawn, with room for what the tape says; then the assembly's checks;
+// then the notes.
 func (e *Estimate) checkSheet() Sheet {
-	s := Sheet{Name: "checks", Heads: []string{"place", "measure", "as drawn", "on the roof", "note"}}
+	s := Sheet{Name: "checks", Heads: []string{"place", "step", "check", "as drawn", "on the roof", "stops", "source"}}
+	add := func(place events.Place, step, check, drawn, stops, source string) {
+		s.Rows = append(s.Rows, []any{string(place), step, check, drawn, "", stops, source})
+	}
 	for i := range e.Planes {
 		p := &e.Planes[i]
-		s.Rows = append(s.Rows, []any{string(p.Mark), "slope length", p.Height.Nearest(16), "", ""})
+		add(p.Mark, "before cutting", "slope length", p.Height.Nearest(16), "", "")
 		for _, note := range p.Notes {
-			s.Rows = append(s.Rows, []any{string(p.Mark), "", "", "", note})
+			add(p.Mark, "before cutting", note, "", "", "")
 		}
 	}
 	for _, g := range e.Edges {
-		s.Rows = append(s.Rows, []any{string(g.Mark), "length", g.Length.Nearest(16), "", ""})
+		add(g.Mark, "before cutting", "length", g.Length.Nearest(16), "", "")
+	}
+	for _, c := range e.Checks {
+		what := c.What
+		if c.Photo {
+			what += " With a picture."
+		}
+		add(c.Place, string(c.Step), what, "", c.Blocks, c.Source)
 	}
 	for _, note := range slices.Concat(e.Notes, []string{Caution}) {
-		s.Rows = append(s.Rows, []any{"roof", "", "", "", note})
+		add(events.WholeRoof, "", note, "", "", "")
 	}
 	return s
 }

@@ -27,6 +27,8 @@ type Estimate struct {
 	// Lines are the demands summed per material, ready to order, in the assembly's order
 	// of materials.
 	Lines []Line
+	// Checks are what must be measured or seen at each place, as the assembly asks.
+	Checks []Check
 	// Notes are what the reckoning leaves to people, each in words.
 	Notes []string
 
@@ -39,6 +41,14 @@ type Estimate struct {
 type extent struct {
 	place events.Place
 	step  events.StepID
+}
+
+// Check is one check of the assembly at one place; Place is events.WholeRoof for those of
+// the roof as a whole, which belong to no step.
+type Check struct {
+	Place events.Place
+	Step  events.StepID
+	assembly.Check
 }
 
 // Edge is one edge as the roof has it.
@@ -66,18 +76,22 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 		return nil, err
 	}
 	e := &Estimate{Roof: r.Name, Assembly: a.Name, layout: plan, extents: map[extent]quantity.Amount{}}
+	panels := 0
 	for i := range r.Planes {
 		p := &r.Planes[i]
 		// Bounds from both sides, so that what is no number is refused too.
 		if p.Pitch.Less(a.LeastPitch) || !(p.SlopeFactor >= 1 && p.SlopeFactor < math.MaxInt32) {
 			return nil, &events.Refusal{
-				Code: "too-flat", Where: fmt.Sprintf("plane %s, point 1 (%s, %s)", p.Mark, p.Outline[0].X, p.Outline[0].Y), Was: p.Pitch.String(),
+				Code: "too-flat", Where: firstPoint(p), Was: p.Pitch.String(),
 				Want: fmt.Sprintf("%s or steeper for %s (%s)", a.LeastPitch, a.Name, a.LeastPitchSource),
 			}
 		}
 		plane, err := layOut(&e.cut, r, p, a, plan)
 		if err != nil {
 			return nil, err
+		}
+		if panels += len(plane.Panels); panels > MostPanelsInAll {
+			return nil, tooMany(p, panels, MostPanelsInAll)
 		}
 		e.Planes = append(e.Planes, plane)
 		for k := range p.Openings {
@@ -104,6 +118,11 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 // reckon fills extents and demands.
 func (e *Estimate) reckon(a *assembly.Assembly) {
 	e.Demands = make([]Demand, 0, 8*(len(e.Planes)+len(e.Edges)))
+	checks := func(place events.Place, s *assembly.Step) {
+		for _, c := range s.Checks {
+			e.Checks = append(e.Checks, Check{place, s.ID, c})
+		}
+	}
 	for i := range e.Planes {
 		p := &e.Planes[i]
 		e.extents[extent{p.Mark, ""}] = quantity.OfArea(p.Area)
@@ -113,6 +132,7 @@ func (e *Estimate) reckon(a *assembly.Assembly) {
 			if s.Kind == assembly.Panels {
 				e.extents[extent{p.Mark, s.ID}] = quantity.Pieces(int64(len(p.Panels)))
 			}
+			checks(p.Mark, s)
 			for _, u := range s.Uses {
 				if n, ok := e.onPlane(a, p, u); ok {
 					e.demand(p.Mark, s.ID, u.Material, n)
@@ -127,10 +147,30 @@ func (e *Estimate) reckon(a *assembly.Assembly) {
 		for k := range steps {
 			s := &steps[k]
 			e.extents[extent{g.Mark, s.ID}] = quantity.OfLength(g.Length)
+			checks(g.Mark, s)
 			for _, u := range s.Uses {
 				if n, ok := e.atEdge(a, g, u); ok {
 					e.demand(g.Mark, s.ID, u.Material, n)
 				}
+			}
+		}
+	}
+	for _, c := range a.Roof {
+		e.Checks = append(e.Checks, Check{events.WholeRoof, "", c})
+	}
+	e.noteIce(a)
+}
+
+// noteIce tells how far the ice barrier reaches where nobody gave the overhang.
+func (e *Estimate) noteIce(a *assembly.Assembly) {
+	if e.layout.Overhang > 0 {
+		return
+	}
+	for _, s := range a.Steps(string(roof.Eave)) {
+		for _, u := range s.Uses {
+			if u.Per == assembly.PerStrip {
+				reach := u.Width*quantity.Length(u.Times()) - u.SideLap*quantity.Length(u.Times()-1)
+				e.Notes = append(e.Notes, fmt.Sprintf("The %s at the eaves reaches %s up the slope, as the assembly says: give the overhang and the wall's thickness to reckon it to 24\" inside the wall line (IRC R905.1.2).", u.Material, reach))
 			}
 		}
 	}

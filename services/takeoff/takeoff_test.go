@@ -25,7 +25,7 @@ func read(t testing.TB, doc string) *roof.Roof {
 	t.Helper()
 	r, err := roof.Read([]byte(doc))
 	if err != nil {
-		t.Fatalf("%v in %s", err, doc)
+		t.Fatalf("%v in %.200s", err, doc)
 	}
 	return r
 }
