@@ -43,6 +43,11 @@ type verbs struct {
 	Verify  verifyVerb  `cmd:"" help:"Check the log, and the views against it."`
 	Backup  backupVerb  `cmd:"" help:"Write the whole of a directory, pictures included, to one file."`
 	Restore restoreVerb `cmd:"" help:"Fill an empty directory from a backup."`
+	Takeoff takeoffVerb `cmd:"" help:"Reckon a roof file: panels, edges, what to order."`
+	Roof    roofVerb    `cmd:"" help:"Roofs from elsewhere."`
+	Cutplan cutplanVerb `cmd:"" help:"Say which piece comes out of which bar."`
+	Weather weatherVerb `cmd:"" help:"Forecasts and the sun."`
+	Calc    calcVerb    `cmd:"" help:"One published formula at a time."`
 	Version versionVerb `cmd:"" help:"Print the version."`
 }
 
