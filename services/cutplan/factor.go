@@ -10,24 +10,27 @@ import (
 // entry were peeled off), and one eta vector for each exchange since (product form of the inverse). Row numbers stand for
 // positions: the column that was pivoted in row r is the basic one of row r.
 type factor struct {
-	m          int
-	order      []int32 // pivot rows in order
-	diag       []float64
-	lower      vectors
-	upper      vectors
-	etaRow     []int32
-	etaPivot   []float64
-	eta        vectors
-	rowCount   []int32
-	work       []float64
-	done       []bool
-	colOf      []int32
-	peel       []int32
-	byRow      [][]int32
-	colCount   []int32
-	newBase    []int32
-	rest       []int32
-	activeCols []bool
+	order []int32 // pivot rows in order
+	diag  []float64
+	lower vectors
+	upper vectors
+
+	etaRow   []int32
+	etaPivot []float64
+	eta      vectors
+
+	// Room for build, kept between calls.
+	work     []float64
+	touched  []int32
+	mark     []bool
+	done     []bool
+	rowCount []int32
+	colCount []int32
+	byRow    [][]int32
+	waiting  []bool
+	newBase  []int32
+	peeled   []int32
+	rest     []int32
 }
 
 // vectors is a list of sparse vectors end to end.
@@ -139,7 +142,6 @@ func (f *factor) exchange(r int, alpha []float64) {
 // build factors the basis anew and puts base into the order of its pivot rows. It reports false when it is singular.
 func (f *factor) build(s *simplex) bool {
 	m := s.m
-	f.m = m
 	f.order, f.diag = f.order[:0], f.diag[:0]
 	f.lower.reset()
 	f.upper.reset()
@@ -149,54 +151,29 @@ func (f *factor) build(s *simplex) bool {
 	cols := f.peelOrder(s)
 	for _, c := range cols {
 		j := s.base[c]
-		x := f.work
-		for k := s.start[j]; k < s.start[j+1]; k++ {
-			x[s.row[k]] = s.val[k]
-		}
-		for k, r := range f.order {
-			t := x[r]
-			if t == 0 {
-				continue
-			}
-			at, val := f.lower.span(k)
-			for n, i := range at {
-				x[i] -= val[n] * t
-			}
-		}
-		top := 0.0
-		for i, v := range x {
-			if !f.done[i] {
-				top = max(top, math.Abs(v))
-			}
-		}
-		if top < 1e-10 {
-			clear(x)
+		f.spread(s, j)
+		p := f.choose()
+		if p < 0 {
+			f.wipe()
 			return false
 		}
-		p := -1
-		for i, v := range x {
-			if !f.done[i] && math.Abs(v) >= 0.1*top && (p < 0 || f.rowCount[i] < f.rowCount[p]) {
-				p = i
-			}
-		}
-		d := x[p]
-		for i, v := range x {
-			if v == 0 || i == p {
-				continue
-			}
-			if f.done[i] {
-				f.upper.push(int32(i), v)
-			} else if math.Abs(v) > 1e-14 {
-				f.lower.push(int32(i), v/d)
+		d := f.work[p]
+		for _, i := range f.touched {
+			switch v := f.work[i]; {
+			case v == 0 || i == p:
+			case f.done[i]:
+				f.upper.push(i, v)
+			case math.Abs(v) > 1e-14:
+				f.lower.push(i, v/d)
 			}
 		}
 		f.upper.end()
 		f.lower.end()
-		f.order = append(f.order, int32(p))
+		f.order = append(f.order, p)
 		f.diag = append(f.diag, d)
 		f.done[p] = true
 		f.newBase[p] = j
-		clear(x)
+		f.wipe()
 	}
 	copy(s.base, f.newBase)
 	for r, j := range s.base {
@@ -205,15 +182,68 @@ func (f *factor) build(s *simplex) bool {
 	return true
 }
 
+// spread puts column j, taken through the triangles so far, into work and its places into touched.
+func (f *factor) spread(s *simplex, j int32) {
+	x := f.work
+	for k := s.start[j]; k < s.start[j+1]; k++ {
+		x[s.row[k]] = s.val[k]
+		f.touch(s.row[k])
+	}
+	for k, r := range f.order {
+		t := x[r]
+		if t == 0 {
+			continue
+		}
+		at, val := f.lower.span(k)
+		for n, i := range at {
+			f.touch(i)
+			x[i] -= val[n] * t
+		}
+	}
+}
+
+func (f *factor) touch(i int32) {
+	if !f.mark[i] {
+		f.mark[i] = true
+		f.touched = append(f.touched, i)
+	}
+}
+
+// choose takes the pivot row: a large enough entry in the emptiest row; -1 when there is none.
+func (f *factor) choose() int32 {
+	top := 1e-10
+	for _, i := range f.touched {
+		if !f.done[i] {
+			top = max(top, math.Abs(f.work[i]))
+		}
+	}
+	p := int32(-1)
+	for _, i := range f.touched {
+		if !f.done[i] && math.Abs(f.work[i]) >= 0.1*top && (p < 0 || f.rowCount[i] < f.rowCount[p]) {
+			p = i
+		}
+	}
+	return p
+}
+
+func (f *factor) wipe() {
+	for _, i := range f.touched {
+		f.work[i] = 0
+		f.mark[i] = false
+	}
+	f.touched = f.touched[:0]
+}
+
 func (f *factor) grow(m int) {
 	if len(f.work) != m {
 		f.work = make([]float64, m)
 		f.done = make([]bool, m)
+		f.mark = make([]bool, m)
 		f.rowCount = make([]int32, m)
 		f.colCount = make([]int32, m)
 		f.newBase = make([]int32, m)
 		f.byRow = make([][]int32, m)
-		f.activeCols = make([]bool, m)
+		f.waiting = make([]bool, m)
 	}
 	clear(f.done)
 	clear(f.rowCount)
@@ -226,19 +256,19 @@ func (f *factor) grow(m int) {
 // peelOrder lists the basis columns (by their present place): single rows and single columns first, the rest by size.
 func (f *factor) peelOrder(s *simplex) []int32 {
 	for c, j := range s.base {
-		f.activeCols[c] = true
+		f.waiting[c] = true
 		for _, r := range s.row[s.start[j]:s.start[j+1]] {
 			f.byRow[r] = append(f.byRow[r], int32(c))
 			f.rowCount[r]++
 			f.colCount[c]++
 		}
 	}
-	out := f.peel[:0]
+	out := f.peeled[:0]
 	rows := make([]int32, 0, s.m)
 	rowGone := make([]bool, s.m)
 	take := func(c, r int32) {
 		out = append(out, c)
-		f.activeCols[c] = false
+		f.waiting[c] = false
 		rowGone[r] = true
 		j := s.base[c]
 		for _, i := range s.row[s.start[j]:s.start[j+1]] {
@@ -260,7 +290,7 @@ func (f *factor) peelOrder(s *simplex) []int32 {
 			continue
 		}
 		for _, c := range f.byRow[r] {
-			if f.activeCols[c] {
+			if f.waiting[c] {
 				take(c, r)
 				break
 			}
@@ -268,12 +298,12 @@ func (f *factor) peelOrder(s *simplex) []int32 {
 	}
 	rest := f.rest[:0]
 	for c := range s.base {
-		if f.activeCols[c] {
+		if f.waiting[c] {
 			rest = append(rest, int32(c))
 		}
 	}
 	slices.SortStableFunc(rest, func(a, b int32) int { return cmp.Compare(f.colCount[a], f.colCount[b]) })
 	f.rest = rest
-	f.peel = append(out, rest...)
-	return f.peel
+	f.peeled = append(out, rest...)
+	return f.peeled
 }

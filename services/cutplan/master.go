@@ -173,7 +173,7 @@ func (m *master) price() (grown, sure bool) {
 		m.z[t] = best
 		m.sharp = m.sharp && certain
 		for k, f := range m.ks.found {
-			if k >= len(m.ks.found)-4 {
+			if k >= len(m.ks.found)-1 {
 				m.addPattern(pattern{t, f.item, f.n})
 			}
 		}
