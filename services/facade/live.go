@@ -70,6 +70,11 @@ type change struct {
 // live tells a person what changes in their company, until the person's access ends.
 // It tells only where to look: what is seen there is judged anew.
 func (s *Server) live(w http.ResponseWriter, r *http.Request, p access.Person) error {
+	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("X-Accel-Buffering", "no")
+	if r.Method == http.MethodHead {
+		return nil
+	}
 	if !s.streams.begin(p) {
 		return errTooMany
 	}
@@ -78,10 +83,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, p access.Person) e
 	defer s.count.streams.Dec()
 	feed := s.Subscribe()
 	defer feed.Close()
-	h := w.Header()
-	h.Set("Content-Type", "text/event-stream")
-	h.Set("X-Accel-Buffering", "no")
-	out := stream{w: w, control: http.NewResponseController(w)}
+	out := stream{w: w, control: http.NewResponseController(w), now: s.Now}
 	// A client that comes back has missed something: it is told to look at all.
 	first := ": open\n\n"
 	if r.Header.Get("Last-Event-ID") != "" {
@@ -173,10 +175,11 @@ func messages(company events.CompanyID, changed []projections.Changed) (string, 
 type stream struct {
 	w       http.ResponseWriter
 	control *http.ResponseController
+	now     func() time.Time
 }
 
 func (s stream) write(text string) error {
-	if err := s.control.SetWriteDeadline(time.Now().Add(liveWrite)); err != nil && !errors.Is(err, http.ErrNotSupported) {
+	if err := s.control.SetWriteDeadline(s.now().Add(liveWrite)); err != nil && !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}
 	if _, err := s.w.Write([]byte(text)); err != nil {

@@ -86,7 +86,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.harden(w, r)
 	if r.ContentLength != 0 {
 		// Also for whoever does not read it: net/http drains what is left.
-		_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(bodyTime)) // not every writer of a test has deadlines
+		_ = http.NewResponseController(w).SetReadDeadline(s.Now().Add(bodyTime)) // not every writer of a test has deadlines
 	}
 	select {
 	case s.room <- struct{}{}:
