@@ -6,16 +6,20 @@ import (
 )
 
 // A rule is one row of what a plan must keep: the sum of its terms is at most room. All
-// terms of a rule with room for one are jobs of which one at most is done.
+// terms of a rule with room for one are jobs of which one at most is done, or shares of a
+// stock.
 type rule struct {
 	terms []term
-	room  int64 // 0 or 1
+	room  int64   // 0 or 1
+	unit  float64 // what its sum is measured in, to weigh it against the other rules
 }
 
-// term is a job and how much of the room it takes; a stock's share is a fraction.
+// term is a job and how much of the room it takes: takes, and later more for each minute
+// at which it is done. A stock's share is a fraction.
 type term struct {
 	job   int
 	takes float64
+	later int64
 }
 
 // rules are the rows that the path through the minutes does not keep by itself. A row
@@ -27,34 +31,47 @@ func rules(in *instance) []rule {
 	once := make([]bool, in.size())
 	for j := range in.size() {
 		for _, k := range in.after[j] {
-			all = append(all, rule{[]term{{j, 1}, {k, -1}}, 0})
+			all = append(all, rule{[]term{{j, 1, 0}, {k, -1, 0}}, 0, 1})
+			if !in.orderFree() {
+				all = append(all, inTime(in, k, j))
+			}
 			once[j] = true
 		}
 		for _, k := range in.instead[j] {
 			if k > j && !implied(in, j, k) {
-				all = append(all, rule{[]term{{j, 1}, {k, 1}}, 1})
+				all = append(all, rule{[]term{{j, 1, 0}, {k, 1, 0}}, 1, 1})
 				once[j], once[k] = true, true
 			}
 		}
 	}
 	for j := range in.size() {
 		if !once[j] {
-			all = append(all, rule{[]term{{j, 1}}, 1})
+			all = append(all, rule{[]term{{j, 1, 0}}, 1, 1})
 		}
 	}
 	for m, have := range in.stock {
-		var row rule
+		row := rule{room: 1, unit: 1}
 		for j := range in.size() {
 			for _, a := range in.needs[j] {
 				if a.material == m {
-					row.terms = append(row.terms, term{j, float64(a.n) / float64(have) * (1 - 1e-12)})
+					row.terms = append(row.terms, term{j, float64(a.n) / float64(have) * (1 - 1e-12), 0})
 				}
 			}
 		}
-		row.room = 1
 		all = append(all, row)
 	}
 	return all
+}
+
+// inTime is the row that job k is done before j begins, in minutes: with x whether a job is
+// done at all, C when, p how long it takes and T the minutes there are,
+//
+//	C_k ≤ C_j − p_j·x_j + T·(x_k − x_j)
+//
+// It holds too when only k is done, or neither. Without it the path would do j first.
+func inTime(in *instance, k, j int) rule {
+	limit := float64(in.limit)
+	return rule{[]term{{k, -limit, 1}, {j, float64(in.minutes[j]) + limit, -1}}, 0, limit}
 }
 
 // implied tells whether one of the pair waits for a job that excludes the other already.
@@ -78,7 +95,8 @@ type relaxed struct {
 	in     *instance
 	rules  []rule
 	prices []int64 // beside rules
-	net    []int64 // what is added to a job's worth
+	net    []int64 // what is added to a job's worth,
+	slope  []int64 // and for each minute at which it is done
 	fixed  int64   // what the prices take in
 	// arcs are, by the minute at which they start, the jobs that may start there in a
 	// plan better than the best known.
@@ -92,7 +110,7 @@ type relaxed struct {
 }
 
 func newRelaxed(in *instance) *relaxed {
-	r := &relaxed{in: in, rules: rules(in), net: make([]int64, in.size()), arcs: make([][]int32, in.limit+1),
+	r := &relaxed{in: in, rules: rules(in), net: make([]int64, in.size()), slope: make([]int64, in.size()), arcs: make([][]int32, in.limit+1),
 		rest: make([]int64, in.limit+1), first: make([]int32, in.limit+1), other: make([]int64, in.limit+1)}
 	r.prices = make([]int64, len(r.rules))
 	for at := range r.arcs {
@@ -110,6 +128,7 @@ func (r *relaxed) solve() {
 	in := r.in
 	r.fixed = 0
 	clear(r.net)
+	clear(r.slope)
 	for n, row := range r.rules {
 		price := r.prices[n]
 		if price == 0 {
@@ -119,13 +138,14 @@ func (r *relaxed) solve() {
 		for _, t := range row.terms {
 			// Rounded down: a sum of shares stays below the whole.
 			r.net[t.job] -= int64(math.Floor(float64(price) * t.takes))
+			r.slope[t.job] -= price * t.later
 		}
 	}
 	for at := in.limit; at >= 0; at-- {
 		best, other, job := int64(0), int64(0), int32(-1)
 		for _, j := range r.arcs[at] {
 			done := at + in.minutes[j]
-			v := in.worth(int(j), done) + r.net[j] + r.after(j, done)
+			v := r.gain(int(j), done) + r.after(j, done)
 			switch {
 			case v > best:
 				best, other, job = v, best, j
@@ -135,6 +155,11 @@ func (r *relaxed) solve() {
 		}
 		r.rest[at], r.other[at], r.first[at] = best, other, job
 	}
+}
+
+// gain is the worth of job j done at minute done, at the present prices.
+func (r *relaxed) gain(j, done int) int64 {
+	return r.in.worth(j, done) + r.net[j] + r.slope[j]*int64(done)
 }
 
 // after is the most that can be had when job j is done at minute done.
@@ -169,7 +194,7 @@ func (r *relaxed) path() []int {
 func (r *relaxed) second(at int) int32 {
 	for _, j := range r.arcs[at] {
 		done := at + r.in.minutes[j]
-		if j != r.first[at] && r.other[at] > 0 && r.in.worth(int(j), done)+r.net[j]+r.after(j, done) == r.other[at] {
+		if j != r.first[at] && r.other[at] > 0 && r.gain(int(j), done)+r.after(j, done) == r.other[at] {
 			return j
 		}
 	}
@@ -194,7 +219,7 @@ func (r *relaxed) prune(worth int64) {
 		kept := r.arcs[at][:0]
 		for _, j := range r.arcs[at] {
 			done := at + in.minutes[j]
-			v := sofar[at] + in.worth(int(j), done) + r.net[j]
+			v := sofar[at] + r.gain(int(j), done)
 			if v+r.after(j, done)+r.fixed > worth {
 				kept = append(kept, j)
 				sofar[done] = max(sofar[done], v)
@@ -242,7 +267,7 @@ func (r *relaxed) tighten(best *schedule, rounds int) *schedule {
 			copy(keptPrices, r.prices)
 			continue
 		}
-		if stale++; stale >= 10 {
+		if stale++; stale >= 20 {
 			pace, stale = pace*0.7, 0
 			copy(r.prices, keptPrices)
 			clear(way)
@@ -261,16 +286,21 @@ func (r *relaxed) tighten(best *schedule, rounds int) *schedule {
 // when the path breaks none.
 func (r *relaxed) step(path []int, way []float64, pace, gap float64) bool {
 	times := make([]float64, r.in.size())
+	dones := make([]float64, r.in.size()) // minutes at which it is done, added up
+	at := 0
 	for _, j := range path {
+		at += r.in.minutes[j]
 		times[j]++
+		dones[j] += float64(at)
 	}
 	broken := false
 	length := 0.0
 	for n, row := range r.rules {
 		over := -float64(row.room)
 		for _, t := range row.terms {
-			over += t.takes * times[t.job]
+			over += t.takes*times[t.job] + float64(t.later)*dones[t.job]
 		}
+		over /= row.unit
 		if over < 0 && r.prices[n] == 0 {
 			over = 0 // kept, and costs nothing already
 		}
@@ -283,7 +313,7 @@ func (r *relaxed) step(path []int, way []float64, pace, gap float64) bool {
 	}
 	stride := pace * gap / length
 	for n := range way {
-		r.prices[n] = max(0, r.prices[n]+int64(math.Round(stride*way[n])))
+		r.prices[n] = max(0, r.prices[n]+int64(math.Round(stride*way[n]/r.rules[n].unit)))
 	}
 	return true
 }

@@ -97,7 +97,7 @@ func (s *search) visit(set uint64, at int, worth, priced int64, inverted, last i
 				continue
 			}
 		}
-		bound := priced + in.worth(j, done) + s.r.net[j] + s.r.after(int32(j), done) + s.r.fixed - lost
+		bound := priced + s.r.gain(j, done) + s.r.after(int32(j), done) + s.r.fixed - lost
 		if bound > s.best.worth && s.inStock(j) {
 			kids = append(kids, kid{j, bound})
 		}
@@ -124,7 +124,7 @@ func (s *search) visit(set uint64, at int, worth, priced int64, inverted, last i
 		}
 		s.take(j, -1)
 		s.order = append(s.order, j)
-		s.visit(set|1<<j, done, v.worth, priced+in.worth(j, done)+s.r.net[j], v.inversions, j)
+		s.visit(set|1<<j, done, v.worth, priced+s.r.gain(j, done), v.inversions, j)
 		s.order = s.order[:len(s.order)-1]
 		s.take(j, 1)
 	}
