@@ -37,6 +37,7 @@ type program struct {
 
 // verbs is the command line, one field a verb.
 type verbs struct {
+	Demo    demoVerb    `cmd:"" help:"Play the demo scenario into an embedded log, serve it, and say how to sign in."`
 	Init    initVerb    `cmd:"" help:"Prepare an empty directory for a company and print the owner's token, once."`
 	Serve   serveVerb   `cmd:"" help:"Serve the API and the pages."`
 	Rebuild rebuildVerb `cmd:"" help:"Throw every view away and fold them again from the log."`

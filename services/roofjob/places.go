@@ -141,7 +141,7 @@ func (f *fold) edgeState(p *Place, planes map[events.Place]*Place) {
 	}
 }
 
-// inTurn raises an item where a step was worked on before what comes first: a step
+// inTurn raises an item, one for a step at a place, where a step was worked on before what comes first: a step
 // before it at the same place, or one at the planes or edges beside it.
 func (f *fold) inTurn(e events.Event, place events.Place, id events.StepID) {
 	if f.drawing == nil {
@@ -152,9 +152,11 @@ func (f *fold) inTurn(e events.Event, place events.Place, id events.StepID) {
 		return
 	}
 	late := f.skipped(place, step, turn)
-	if len(late) == 0 {
+	key := string(place) + "/" + string(id)
+	if len(late) == 0 || f.hasty[key] {
 		return
 	}
+	f.hasty[key] = true
 	what := "Done before its turn: " + string(id) + " at " + string(place) + " while "
 	for i, l := range late {
 		if i > 0 {

@@ -64,6 +64,8 @@ type fold struct {
 	heads   int
 	closed  time.Time
 	oddness []Oddness
+	// hasty are the steps, place/step, that were found done before their turn.
+	hasty map[string]bool
 	latest  time.Time
 }
 
@@ -94,7 +96,7 @@ func (s *State) empty() fold {
 	return fold{
 		work: map[events.Place]*work{}, panels: map[events.PieceMark]*panel{}, stock: map[events.MaterialID]*Movement{},
 		item: map[events.ReportID]*Item{}, signed: map[string]Signature{}, gauged: map[gauge]Gauge{},
-		photos: map[events.ReportID][]events.PhotoDigest{},
+		photos: map[events.ReportID][]events.PhotoDigest{}, hasty: map[string]bool{},
 	}
 }
 
