@@ -7,8 +7,8 @@ import (
 )
 
 // Plan answers the question: the jobs, in order, that keep the most water out in the
-// minutes left. Up to forty candidates over half a day it is proven best within the usual effort, over a whole
-// day mostly, else to about a percent: Proven says so, and BoundL is what no plan exceeds.
+// minutes left. Within the usual effort forty candidates over half a day are proven best,
+// over a whole day mostly; Proven says so, and BoundL is what no plan exceeds either way.
 //
 // A question that cannot be (an id twice, a job that waits for an unknown one or for
 // itself in a ring, a time or amount below zero) is an *events.Refusal. No time left, no
