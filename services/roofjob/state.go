@@ -65,8 +65,8 @@ type fold struct {
 	closed  time.Time
 	oddness []Oddness
 	// hasty are the steps, place/step, that were found done before their turn.
-	hasty map[string]bool
-	latest  time.Time
+	hasty  map[string]bool
+	latest time.Time
 }
 
 // work is what was done at one place.
