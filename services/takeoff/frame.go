@@ -87,9 +87,15 @@ type stretch struct {
 // edge takes belongs to the place given.
 func appendSide(sides []side, f frame, a, b roof.Point, edges []*roof.Edge, place events.Place) []side {
 	var taken []stretch
-	for _, e := range edges {
-		if s, ok := along(a, b, e); ok {
-			taken = append(taken, s)
+	// An edge may run past corners that stand a little off its line, as surveys draw them.
+	for _, off := range [2]float64{3 * hair, bent} {
+		for _, e := range edges {
+			if s, ok := along(a, b, e, off); ok {
+				taken = append(taken, s)
+			}
+		}
+		if len(taken) > 0 {
+			break
 		}
 	}
 	slices.SortFunc(taken, func(s, t stretch) int { return cmp.Compare(s.from+s.to, t.from+t.to) })
@@ -125,8 +131,11 @@ func sideOf(a, b spot, place events.Place, kind roof.Kind) side {
 	return side{a, b, place, kind}
 }
 
-// along tells which part of the line from a to b lies on an edge.
-func along(a, b roof.Point, e *roof.Edge) (stretch, bool) {
+// bent is how far a side may lie off the edge that it belongs to.
+const bent = float64(2 * roof.Step)
+
+// along tells which part of the line from a to b lies on an edge, or at most so far off.
+func along(a, b roof.Point, e *roof.Edge, most float64) (stretch, bool) {
 	dx, dy := float64(b.X-a.X), float64(b.Y-a.Y)
 	length := math.Hypot(dx, dy)
 	if length == 0 {
@@ -147,6 +156,6 @@ func along(a, b roof.Point, e *roof.Edge) (stretch, bool) {
 	}
 	// How far off the edge runs where the overlap begins and ends.
 	slant := (awayTo - awayFrom) / (to - from)
-	near := func(t float64) bool { return awayFrom+slant*(t-from) <= 3*hair }
+	near := func(t float64) bool { return awayFrom+slant*(t-from) <= most }
 	return s, near(s.from) && near(s.to)
 }

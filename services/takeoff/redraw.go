@@ -34,15 +34,9 @@ type edgeFile struct {
 	Rest jsontext.Value      `json:",embed"`
 }
 
-// rebuilt is the roof with every point moved.
-func rebuilt(r *roof.Roof, move func(roof.Point) roof.Point) (*roof.Roof, error) {
-	return redrawn(r, nil, move)
-}
-
-// redrawn writes the roof, changes planes and moves points, and reads it again. Planes
-// with an eave at their lowest place keep its height, the others hang on them anew. Edges
-// keep their marks, although the roof would number them anew from south to north.
-func redrawn(r *roof.Roof, change func(*planeFile), move func(roof.Point) roof.Point) (*roof.Roof, error) {
+// redrawn writes the roof, changes planes and moves points, and reads it again. Edges keep
+// their marks, although the roof would number them anew from south to north.
+func redrawn(r *roof.Roof, change func(int, *planeFile), move func(roof.Point) roof.Point) (*roof.Roof, error) {
 	data, err := roof.Write(r)
 	if err != nil {
 		return nil, err
@@ -59,12 +53,7 @@ func redrawn(r *roof.Roof, change func(*planeFile), move func(roof.Point) roof.P
 	}
 	for i := range doc.Planes {
 		p := &doc.Planes[i]
-		if change != nil {
-			change(p)
-		}
-		if !hasEave(r, &r.Planes[i]) {
-			p.EaveHeight = ""
-		}
+		change(i, p)
 		for k := range p.Outline {
 			at(&p.Outline[k])
 		}

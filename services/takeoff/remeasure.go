@@ -77,15 +77,23 @@ func Remeasure(r *roof.Roof, measures []events.MeasureTaken) (*Remeasured, error
 			return nil, err
 		}
 	}
-	if len(s.taken) == 0 {
+	if len(s.taken) == 0 || !out.moves() {
 		return out, nil
 	}
-	moved, err := rebuilt(pitched, s.shift())
+	move := s.least()
+	moved, err := redrawn(pitched, func(i int, d *planeFile) {
+		d.EaveHeight = (pitched.Planes[i].EaveHeight + s.rise(move, i)).String()
+	}, func(q roof.Point) roof.Point { return s.shift(move, q) })
 	if err != nil {
 		return out.none(pitched, s, err.Error()), nil
 	}
 	out.Roof = moved
 	return out, nil
+}
+
+// moves tells whether any length taken over differs from the drawn one.
+func (m *Remeasured) moves() bool {
+	return slices.ContainsFunc(m.Moved, func(o Move) bool { return o.Drawn != o.Measured })
 }
 
 // none takes every move back, as one contradiction with the drawing.
@@ -175,9 +183,13 @@ func (m *Remeasured) slopes(r *roof.Roof, measures []events.MeasureTaken) (*roof
 	if len(pitches) == 0 {
 		return r, nil
 	}
-	now, err := redrawn(r, func(d *planeFile) {
+	now, err := redrawn(r, func(i int, d *planeFile) {
 		if pitch, ok := pitches[roof.PlaneMark(d.Mark)]; ok {
 			d.Pitch = pitch.String()
+		}
+		// Planes with an eave keep its height, the others hang on them anew.
+		if !hasEave(r, &r.Planes[i]) {
+			d.EaveHeight = ""
 		}
 	}, nil)
 	if err == nil {

@@ -276,16 +276,24 @@ func dot(a, b []float64) float64 {
 
 func norm(a []float64) float64 { return math.Sqrt(dot(a, a)) }
 
-// shift moves any point of the roof as its corner moves.
-func (s *solver) shift() func(roof.Point) roof.Point {
+// least is the least move that meets all conditions.
+func (s *solver) least() []float64 {
 	move := s.empty()
 	for i, q := range s.rows {
 		for k := range move {
 			move[k] += s.values[i] * q[k]
 		}
 	}
-	return func(q roof.Point) roof.Point {
-		i := s.nearest(q)
-		return roof.Point{X: q.X + nanometres(move[2*i]), Y: q.Y + nanometres(move[2*i+1])}
-	}
+	return move
+}
+
+// shift moves a point of the roof as its corner moves.
+func (s *solver) shift(move []float64, q roof.Point) roof.Point {
+	i := s.nearest(q)
+	return roof.Point{X: q.X + nanometres(move[2*i]), Y: q.Y + nanometres(move[2*i+1])}
+}
+
+// rise is how far a plane moves up.
+func (s *solver) rise(move []float64, plane int) quantity.Length {
+	return nanometres(move[2*len(s.corners)+plane])
 }
