@@ -2,13 +2,16 @@ package cutplan
 
 import (
 	"cmp"
+	"math/big"
 	"slices"
+
+	"bydark/events/quantity"
 )
 
 // answer writes the plan down bar by bar, with marks.
 func (t *task) answer(r result) *Answer {
 	bs := arrange(t, r.uses)
-	a := &Answer{Proven: r.proven()}
+	a := &Answer{Proven: r.proven(), cost: r.cost}
 	var length, cutting int64
 	for _, b := range bs {
 		s := t.req.Stock[t.stock[b.stock]]
@@ -24,11 +27,9 @@ func (t *task) answer(r result) *Answer {
 		left := s.Length
 		for _, line := range b.lines {
 			p := t.req.Pieces[line]
-			mark := p.Mark
-			if mark == "" {
-				mark = Measure{p.Length, t.req.Plain}.String()
+			for _, part := range p.parts() {
+				bar.Pieces = append(bar.Pieces, part.name(t.req.Plain))
 			}
-			bar.Pieces = append(bar.Pieces, mark)
 			left -= p.Length + t.req.Kerf
 			cutting += p.Length
 		}
@@ -50,6 +51,38 @@ func (t *task) answer(r result) *Answer {
 		a.Cost, a.CostLowerBound = priceText(r.cost), priceText(min(r.lower, r.cost))
 	}
 	return a
+}
+
+// parts are the pieces of a line: itself, or those that share their oblique cuts.
+func (p Piece) parts() []Piece {
+	if p.chain == nil {
+		return []Piece{p}
+	}
+	return p.chain
+}
+
+func (p Piece) name(plain bool) string {
+	if p.Mark != "" {
+		return p.Mark
+	}
+	return Measure{p.Length, plain}.String()
+}
+
+// withSaving tells what the shared cuts saved.
+func (a *Answer) withSaving(q *Request, saved int64) {
+	s := &AngleSaving{Length: Measure{saved, q.Plain}}
+	if !q.Plain {
+		s.Feet = quantity.Length(saved).Feet()
+	}
+	length := int64(0)
+	for _, b := range a.Bars {
+		length += b.StockLength.N
+	}
+	if a.Cost != "" && length > 0 {
+		money := new(big.Int).Mul(big.NewInt(a.cost), big.NewInt(saved))
+		s.Money = priceText(money.Div(money, big.NewInt(length)).Int64())
+	}
+	a.AngleSaved = s
 }
 
 // laid is one bar with the lines of the request that its pieces come from.

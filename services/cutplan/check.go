@@ -56,6 +56,8 @@ func (q *Request) checkPieces(longest int64) error {
 			return refuse("out-of-range", where+".length", show(p.Length), "above zero")
 		case p.Length > longest:
 			return refuse("too-long", where+".length", show(p.Length), "at most "+show(longest)+", the longest bar")
+		case abs(p.LowRun) >= p.Length || abs(p.HighRun) >= p.Length:
+			return refuse("out-of-range", where+".low_run and high_run", show(p.LowRun)+" and "+show(p.HighRun), "less than the length either way")
 		case p.Count <= 0:
 			return refuse("out-of-range", where+".count", strconv.FormatInt(p.Count, 10), "1 or more")
 		case p.Count > MaxPieces-total:

@@ -56,6 +56,11 @@ type Piece struct {
 	Count  int64
 	// Group is the edge or plane it belongs to; pieces of one group are cut one after the other where that costs nothing.
 	Group string
+	// LowRun and HighRun say how much further up the strip the right seam side begins, and ends, than the left one, seen
+	// from the low end; zero is a square end. Length is then the whole extent of the piece along the strip.
+	LowRun, HighRun int64
+
+	chain []Piece // pieces that share their oblique cuts, low end first
 }
 
 // Answer is the plan. Used counts all bars, offcuts at hand among them.
@@ -73,7 +78,19 @@ type Answer struct {
 	// Cost of the new bars and its proven lower bound, when prices were given.
 	Cost           string `json:"cost,omitzero"`
 	CostLowerBound string `json:"cost_lower_bound,omitzero"`
-	Bars           []Bar  `json:"bars"`
+	// AngleSaved is the length that neighbours save by sharing an oblique cut; absent when none do.
+	AngleSaved *AngleSaving `json:"angle_saved,omitzero"`
+	Bars       []Bar        `json:"bars"`
+
+	cost int64
+}
+
+// AngleSaving is what shared oblique cuts save. Money is reckoned at the price a length of the bars used, when prices
+// were given.
+type AngleSaving struct {
+	Length Measure `json:"length"`
+	Feet   float64 `json:"feet,omitzero"`
+	Money  string  `json:"money,omitzero"`
 }
 
 // Bar is one bar and its pieces in the order they are cut.
@@ -91,6 +108,9 @@ type Bar struct {
 // of bars), then the largest single offcut, then pieces of one group together. It ends early when ctx ends and gives the
 // best plan so far. For the same request it gives the same answer, unless time ran out.
 //
+// Pieces with angled ends that can share an oblique cut are laid so where that takes no more bars (see nest.go); Proven
+// and LowerBound then speak of the pieces as they were joined.
+//
 // It refuses with an *events.Refusal what cannot be cut: sizes that are not above zero, counts beyond the limits, a piece
 // longer than every bar, prices on some kinds of new bar only, less stock than the pieces need.
 func Plan(ctx context.Context, req Request) (*Answer, error) {
@@ -98,12 +118,28 @@ func Plan(ctx context.Context, req Request) (*Answer, error) {
 		return nil, err
 	}
 	stop := func() bool { return ctx.Err() != nil }
+	var nested *Answer
+	if q, saved := joined(&req, nest(&req)); saved > 0 {
+		t := newTask(&q)
+		// Joined blanks may be too long for the stock there is; the single pieces then still may not.
+		if r, err := t.run(stop); err == nil {
+			nested = t.answer(r)
+			nested.withSaving(&req, saved)
+		}
+	}
 	t := newTask(&req)
 	r, err := t.run(stop)
 	if err != nil {
+		if nested != nil {
+			return nested, nil
+		}
 		return nil, err
 	}
-	return t.answer(r), nil
+	plain := t.answer(r)
+	if nested != nil && nested.cost <= plain.cost {
+		return nested, nil
+	}
+	return plain, nil
 }
 
 func refuse(code, where, was, want string) error {

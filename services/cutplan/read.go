@@ -34,12 +34,14 @@ type pieceDocument struct {
 	Length jsontext.Value `json:"length"`
 	Count  *int64         `json:"count,omitzero"`
 	Group  string         `json:"group,omitzero"`
+	Low    jsontext.Value `json:"low_run,omitzero"`
+	High   jsontext.Value `json:"high_run,omitzero"`
 }
 
 // Read reads a cut plan's request:
 //
 //	{"stock":[{"length":"10'","count":null,"id":"","price":"12.50"}],
-//	 "pieces":[{"mark":"E-1","length":"7'-3 1/2\"","count":2,"group":"eave-1"}],
+//	 "pieces":[{"mark":"E-1","length":"7'-3 1/2\"","count":2,"group":"eave-1","low_run":"-6 in","high_run":"0 in"}],
 //	 "kerf":"0 mm","keep":"12 in"}
 //
 // Whole numbers may stand for lengths, all in one unit, none beside lengths with units but for a bare 0. It refuses with
@@ -67,6 +69,12 @@ func Read(data []byte) (Request, error) {
 		out := Piece{Mark: p.Mark, Group: p.Group, Count: 1, Length: r.length(p.Length, fmt.Sprintf("pieces[%d].length", i))}
 		if p.Count != nil {
 			out.Count = *p.Count
+		}
+		if len(p.Low) > 0 {
+			out.LowRun = r.length(p.Low, fmt.Sprintf("pieces[%d].low_run", i))
+		}
+		if len(p.High) > 0 {
+			out.HighRun = r.length(p.High, fmt.Sprintf("pieces[%d].high_run", i))
 		}
 		q.Pieces = append(q.Pieces, out)
 	}
@@ -111,7 +119,7 @@ func decode(data []byte, doc any) error {
 			want = "a " + jsonKind(bad.GoType.String())
 		}
 		if errors.Is(err, json.ErrUnknownName) {
-			want = "a known field: id, length, count, price, mark, group, kerf, keep"
+			want = "a known field: id, length, count, price, mark, group, low_run, high_run, kerf, keep"
 		}
 		return refuse("not-understood", where, clip(string(bad.JSONValue)), want)
 	}
