@@ -38,8 +38,14 @@ func newHouse(t testing.TB) *house {
 	return &house{log: j, tails: map[string]journal.Tail{}}
 }
 
+// failing is what a test and a property test have in common.
+type failing interface {
+	Helper()
+	Fatal(args ...any)
+}
+
 // say appends an event and gives its sequence.
-func (h *house) say(t testing.TB, job, data string) uint64 {
+func (h *house) say(t failing, job, data string) uint64 {
 	t.Helper()
 	h.n++
 	e := said(t, h.n, job, data)
