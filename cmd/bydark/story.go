@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"bydark/services/access"
@@ -119,6 +120,27 @@ func (s *scenario) finish(p spot) []fields {
 	return reports
 }
 
+// delivered receives the whole order of every material but those named.
+func (s *scenario) delivered(ctx context.Context, order string, but ...string) (fields, error) {
+	var doc struct {
+		Lines []struct {
+			Material string `json:"material"`
+			Order    string `json:"order"`
+		} `json:"lines"`
+	}
+	if err := s.call(ctx, access.Lead, http.MethodGet, fmt.Sprintf("/v1/jobs/%s/ledger?after=%d", s.job, s.last), nil, &doc); err != nil {
+		return nil, err
+	}
+	var lines []fields
+	for _, l := range doc.Lines {
+		// What the roof takes none of has an order of zero.
+		if !slices.Contains(but, l.Material) && !strings.HasPrefix(l.Order, "0") {
+			lines = append(lines, fields{"material": l.Material, "amount": l.Order})
+		}
+	}
+	return s.report("material-received", fields{"order": order, "lines": lines}), nil
+}
+
 func (s *scenario) startDay(heads int) fields {
 	end := time.Date(s.clock.Year(), s.clock.Month(), s.clock.Day(), 16, 30, 0, 0, s.clock.Location())
 	return s.report("day-started", fields{"heads": heads, "shift_end": end.Format(time.RFC3339)})
@@ -134,9 +156,13 @@ func (s *scenario) gable(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	rest, err := s.delivered(ctx, "M-0", "felt", "panel", "clip")
+	if err != nil {
+		return err
+	}
 	steps := []func() error{
 		func() error {
-			return s.send(ctx, access.Purchasing,
+			return s.send(ctx, access.Purchasing, rest,
 				s.report("material-ordered", fields{"order": "M-1", "lines": []fields{{"material": "felt", "amount": "6 rolls"}, {"material": "panel", "amount": "2 coils"}, {"material": "clip", "amount": "6 boxes"}}}),
 				s.report("material-received", fields{"order": "M-1", "lines": []fields{{"material": "felt", "amount": "5 rolls", "short": "1 roll"}, {"material": "panel", "amount": "2 coils"}, {"material": "clip", "amount": "6 boxes"}}}))
 		},
@@ -224,15 +250,21 @@ func (s *scenario) ell(ctx context.Context) error {
 			valley = p
 		}
 	}
-	if err := s.send(ctx, access.Purchasing,
+	rest, err := s.delivered(ctx, "M-1", "felt", "ice-barrier", "panel")
+	if err != nil {
+		return err
+	}
+	if err := s.send(ctx, access.Purchasing, rest,
 		s.report("material-received", fields{"order": "M-2", "lines": []fields{{"material": "felt", "amount": "9 rolls"}, {"material": "ice-barrier", "amount": "8 rolls"}, {"material": "panel", "amount": "3 coils"}}})); err != nil {
 		return err
 	}
 	if err := s.send(ctx, access.Lead, s.startDay(4)); err != nil {
 		return err
 	}
+	// The valley's own barrier is only begun.
+	elsewhere := slices.DeleteFunc(slices.Clone(places), func(p spot) bool { return p.Kind == "valley" })
 	for _, plane := range planes {
-		reports := s.prepare(places, plane, "deck-check", "felt", "slip-sheet")
+		reports := s.prepare(elsewhere, plane, "deck-check", "felt", "slip-sheet")
 		if plane == valley.Planes[1] {
 			// Bare beside the valley: the deck is open and nothing is on it.
 			reports = reports[:1]

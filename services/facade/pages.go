@@ -18,9 +18,20 @@ import (
 var pageFiles embed.FS
 
 var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
-	"when":  func(t time.Time) string { return t.UTC().Format("2 Jan 15:04 UTC") },
-	"times": func(a, b int) int { return a * b },
+	"whenIn": local,
 }).ParseFS(pageFiles, "pages/*.html"))
+
+// local is a time as the site's clocks show it; UTC where the zone is not known.
+func local(t time.Time, zone string) string {
+	at, err := time.LoadLocation(zone)
+	if err != nil {
+		at = time.UTC
+	}
+	return t.In(at).Format("2 Jan 15:04 MST")
+}
+
+// When is a time by the clocks of the roof's site.
+func (s sheet) When(t time.Time) string { return local(t, s.Zone) }
 
 // sheet is what every page has.
 type sheet struct {
@@ -29,6 +40,7 @@ type sheet struct {
 	Company string
 	Job     string
 	Name    string
+	Zone    string
 	// Here is the page's name in the roof's navigation.
 	Here string
 	Body any
@@ -69,7 +81,7 @@ func (s *Server) boardPage(w http.ResponseWriter, r *http.Request, who access.Pe
 func (s *Server) roofSheet(ctx context.Context, r *http.Request, who access.Person, here, title string) (sheet, board.Row, error) {
 	in := ViewIn{Job: r.PathValue("job")}
 	row, err := s.job(ctx, who, &in)
-	return sheet{Title: title + " – " + row.Name, Who: who, Job: in.Job, Name: row.Name, Here: here}, row, err
+	return sheet{Title: title + " – " + row.Name, Who: who, Job: in.Job, Name: row.Name, Zone: row.Site.Zone, Here: here}, row, err
 }
 
 func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
