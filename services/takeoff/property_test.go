@@ -149,8 +149,15 @@ func TestPanelAreasAddUpToThePlane(t *testing.T) {
 // polygon with a general overlay and measures the parts.
 func TestPanelsAgreeWithAGeneralGeometryLibrary(t *testing.T) {
 	t.Parallel()
+	// A check is a hundred roofs.
+	for range 10 {
+		rapid.Check(t, agreeWithLibrary(t))
+	}
+}
+
+func agreeWithLibrary(t *testing.T) func(*rapid.T) {
 	a := shipped(t, "flat-clip")
-	rapid.Check(t, func(rt *rapid.T) {
+	return func(rt *rapid.T) {
 		s := someSketch(rt)
 		s.quarters = 0 // falls south, so that strips run north
 		r := s.roof(t)
@@ -185,7 +192,7 @@ func TestPanelsAgreeWithAGeneralGeometryLibrary(t *testing.T) {
 				}
 			}
 		}
-	})
+	}
 }
 
 func polygon(points []roof.Point) geom.Polygon {
