@@ -95,26 +95,42 @@ func (s *sheet) bar(n int, bar Bar, y float64) {
 				at -= abs(p.LowRun)
 			}
 		}
-		s.piece(p, mark, at, y)
+		s.piece(p, at, y)
+		s.label(bar.Pieces, k, at, y)
 		at += p.Length
 	}
 }
 
 // piece draws one piece; the strip's left seam side lies on top, its low end at the left of the page.
-func (s *sheet) piece(p Piece, mark string, at int64, y float64) {
+func (s *sheet) piece(p Piece, at int64, y float64) {
 	x := func(n int64) float64 { return barLeft + float64(at+n)*s.scale }
 	fmt.Fprintf(s.b, `<path d="M%.2f %.2fH%.2fL%.2f %.2fH%.2fZ" fill="#fff" stroke="#000" stroke-width=".4"/>`,
 		x(max(0, -p.LowRun)), y, x(p.Length-max(0, p.HighRun)),
 		x(p.Length-max(0, -p.HighRun)), y+barHeight, x(max(0, p.LowRun)))
-	text := mark
+}
+
+// label writes mark and length into piece k that begins at. Pieces too short for that share one label below for all of a
+// kind that follow each other.
+func (s *sheet) label(marks []string, k int, at int64, y float64) {
+	p := s.pieces[marks[k]]
+	text := marks[k]
 	if p.Mark != "" {
 		text += " " + Measure{p.Length, s.q.Plain}.String()
 	}
-	// A label longer than its piece goes below, slanted, so that none covers its neighbour's.
-	middle := x(p.Length / 2)
+	middle := barLeft + float64(at+p.Length/2)*s.scale
 	if float64(len([]rune(text)))*letterWidth <= float64(p.Length)*s.scale {
 		fmt.Fprintf(s.b, `<text x="%.2f" y="%.2f" font-size="3.2" text-anchor="middle">%s</text>`, middle, y+barHeight/2+1.1, html.EscapeString(text))
 		return
+	}
+	if k > 0 && marks[k-1] == marks[k] {
+		return
+	}
+	n := 1
+	for k+n < len(marks) && marks[k+n] == marks[k] {
+		n++
+	}
+	if n > 1 {
+		text = fmt.Sprintf("%d × %s", n, text)
 	}
 	fmt.Fprintf(s.b, `<text transform="translate(%.2f %.2f) rotate(20)" font-size="2.4">%s</text>`, middle, y+barHeight+2.4, html.EscapeString(text))
 }

@@ -45,7 +45,7 @@ func TestSheet(t *testing.T) {
 			}
 		}
 	}
-	for _, want := range []string{`Trim for "job" 12 & 13`, "A-01 8'-3\"", "B<2> 7'", "clip 2\"", "coil <A>", "shared cuts save 1'-6\"", "kerf 1/8\""} {
+	for _, want := range []string{`Trim for "job" 12 & 13`, "A-01 8'-3\"", "B<2> 7'", "3 × clip 2\"", "coil <A>", "shared cuts save 1'-6\"", "kerf 1/8\""} {
 		if !strings.Contains(text.String(), want) {
 			t.Errorf("%q is not on the sheet:\n%s", want, text.String())
 		}
