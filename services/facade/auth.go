@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strings"
 
+	"bydark/events"
 	"bydark/services/access"
 )
 
@@ -51,6 +52,7 @@ func (s *Server) mount(rt route, handle plain) {
 			return
 		}
 		if err == nil {
+			r.Body = http.MaxBytesReader(w, r.Body, rt.most)
 			err = handle(w, r, who)
 		}
 		if err != nil {
@@ -80,6 +82,13 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, rt route) (access
 	}
 	if !who.May(rt.action) {
 		return access.Person{}, access.ErrForbidden
+	}
+	// What can be no job's id is none of the company's, and never reaches a subject of
+	// the log.
+	if job := r.PathValue("job"); job != "" {
+		if _, err := events.ParseJobID(job); err != nil {
+			return access.Person{}, access.ErrNotFound
+		}
 	}
 	return who, nil
 }

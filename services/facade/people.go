@@ -71,8 +71,8 @@ func (s *Server) me(_ context.Context, by access.Person, _ *struct{}) (self, err
 }
 
 type newRole struct {
-	onePerson
-	Body struct {
+	Person events.PersonID `path:"person" maxLength:"64"`
+	Body   struct {
 		Role events.Role `json:"role" enum:"hand,inspector,purchasing,lead,manager,owner"`
 	}
 }
@@ -96,8 +96,8 @@ func (s *Server) issueToken(ctx context.Context, by access.Person, in *onePerson
 }
 
 type oneToken struct {
-	onePerson
-	Token string `path:"token" maxLength:"100" doc:"The token's id, or the token itself for whoever kept only that"`
+	Person events.PersonID `path:"person" maxLength:"64"`
+	Token  string          `path:"token" maxLength:"100" doc:"The token's id, or the token itself for whoever kept only that"`
 }
 
 func (s *Server) revokeToken(ctx context.Context, by access.Person, in *oneToken) (nothing, error) {
