@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"strings"
 	"time"
 )
 
@@ -116,7 +117,7 @@ func unreadable(err error) *Refusal {
 func clip(s string) string {
 	const most = 120
 	if len(s) > most {
-		return s[:most] + "…"
+		return strings.ToValidUTF8(s[:most], "") + "…"
 	}
 	return s
 }

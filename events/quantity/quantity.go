@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"strings"
 )
 
 // ParseError tells which text could not be read and what would have been right.
@@ -32,7 +33,7 @@ func (e *ParseError) Error() string {
 func clip(s string) string {
 	const most = 80
 	if len(s) > most {
-		return s[:most] + "…"
+		return strings.ToValidUTF8(s[:most], "") + "…"
 	}
 	return s
 }

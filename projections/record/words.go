@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"bydark/events"
 )
@@ -151,7 +152,8 @@ func because(reason string) string {
 	if reason = strings.TrimSpace(reason); reason == "" {
 		return ""
 	}
-	return " " + strings.ToUpper(reason[:1]) + strings.TrimSuffix(reason[1:], ".") + "."
+	_, size := utf8.DecodeRuneInString(reason)
+	return " " + strings.ToUpper(reason[:size]) + strings.TrimSuffix(reason[size:], ".") + "."
 }
 
 func howMuch[T fmt.Stringer](amount *T) string {

@@ -3,6 +3,7 @@ package cutplan
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"bydark/events"
 )
@@ -98,7 +99,7 @@ func (q *Request) checkPrices() error {
 func clip(s string) string {
 	const most = 80
 	if len(s) > most {
-		return s[:most] + "…"
+		return strings.ToValidUTF8(s[:most], "") + "…"
 	}
 	return s
 }

@@ -32,7 +32,7 @@ func (r *Refusal) Error() string {
 func clip(s string) string {
 	const most = 80
 	if len(s) > most {
-		return s[:most] + "…"
+		return strings.ToValidUTF8(s[:most], "") + "…"
 	}
 	return s
 }

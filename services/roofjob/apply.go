@@ -20,7 +20,10 @@ func (f *fold) apply(s *State, e events.Event) error {
 	case events.RoofDrawn:
 		return f.draw(s, b.Roof, f.buildDoc)
 	case events.AssemblyChosen:
-		return f.draw(s, f.roofDoc, b.Assembly)
+		if err := f.draw(s, f.roofDoc, b.Assembly); err != nil {
+			return err
+		}
+		f.reckonAnew(e)
 	case events.EstimateIssued:
 		if f.drawing != nil {
 			f.first, f.issued = f.drawing.estimate, e.At

@@ -112,7 +112,7 @@ func text(where, was string, needed bool) error {
 func clip(s string) string {
 	const most = 60
 	if len(s) > most {
-		return s[:most] + "…"
+		return strings.ToValidUTF8(s[:most], "") + "…"
 	}
 	return s
 }

@@ -124,10 +124,27 @@ func (d *decision) amount(at string, id events.MaterialID, said quantity.Amount,
 		r.Where = at + "/amount"
 		return r
 	}
+	// Sums of any number of reports have to fit: no view may stand still over one.
+	if most := mostOf(m.Kind()); err != nil || smallest(own) > most || smallest(own) < -most {
+		return &events.Refusal{Code: "impossible", Where: at + "/amount", Was: said.String(), Want: "at most " + FromSmallest(m, most).String()}
+	}
 	if own.Sign() < 0 || own.Sign() == 0 && !zero {
 		return &events.Refusal{Code: "not-above-zero", Where: at + "/amount", Was: said.String(), Want: "an amount above zero"}
 	}
 	return nil
+}
+
+// mostOf is more than any roof takes, in the smallest unit of a kind: 100 km, a square
+// kilometre, ten million pieces.
+func mostOf(kind quantity.Kind) int64 {
+	switch kind {
+	case quantity.Lengthwise:
+		return 100_000 * int64(quantity.Metre)
+	case quantity.Areal:
+		return 1_000_000 * 100_000_000
+	default:
+		return 10_000_000 * 1000
+	}
 }
 
 func (d *decision) materials() string {

@@ -73,6 +73,29 @@ func (f *fold) applyMaterial(e events.Event) {
 	}
 }
 
+// reckonAnew drops what was reported of materials that another assembly reckons in
+// other units: it cannot be put together with what follows, and a count begins it again.
+func (f *fold) reckonAnew(e events.Event) {
+	if f.drawing == nil {
+		return
+	}
+	for i := range f.drawing.assembly.Materials {
+		material := &f.drawing.assembly.Materials[i]
+		m := f.stock[material.ID]
+		if m == nil {
+			continue
+		}
+		none := FromSmallest(material, 0)
+		for _, said := range []quantity.Amount{m.Ordered, m.Received, m.Short, m.Damaged, m.Spoiled, m.Returned, m.MovedOut, m.Counted, m.Expected} {
+			if _, err := none.Add(said); err != nil {
+				delete(f.stock, material.ID)
+				f.odd(e, events.WholeRoof, string(material.ID)+" is reckoned in another unit from here on, and "+said.String()+" of it cannot be: count it")
+				break
+			}
+		}
+	}
+}
+
 func (f *fold) movement(id events.MaterialID) *Movement {
 	m := f.stock[id]
 	if m == nil {
