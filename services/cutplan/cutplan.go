@@ -17,8 +17,8 @@ import (
 // Limits of a request, which bound time and memory whatever comes in.
 const (
 	MaxBytes   = 8 << 20
-	MaxPieces  = 1_000_000         // pieces of all lines together
-	MaxLines   = 10_000            // lines of pieces
+	MaxPieces  = 100_000           // pieces of all lines together
+	MaxLines   = 5_000             // lines of pieces
 	MaxStocks  = 200               // lines of stock
 	MaxLength  = 4_000_000_000_000 // of a bar or piece: 4 km in nanometres
 	maxPrice   = 1_000_000         // of a bar

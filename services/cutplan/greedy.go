@@ -13,7 +13,7 @@ type group struct {
 }
 
 // bestFit places the sizes, longest first, each piece into the open bar that it leaves the least room in (best-fit
-// decreasing). Alike bars are kept as one group, so that a million pieces of few sizes cost no more than a thousand.
+// decreasing). Alike bars are kept as one group, so that many pieces of few sizes cost no more than few.
 // New bars are of the first kind named in order that still has some and is long enough. ok is false when none was.
 func bestFit(in *instance, left, bars []int64, order []int) (uses []use, ok bool) {
 	bars = slices.Clone(bars)
@@ -72,8 +72,7 @@ func bestFit(in *instance, left, bars []int64, order []int) (uses []use, ok bool
 	return uses, true
 }
 
-// firstFit fills one bar after the other, longest piece first; bar by bar that gives what first-fit decreasing gives.
-// With skip it leaves out that size in the first bar, a cheap way to other plans.
+// fillBar fills one bar, longest piece first; bar after bar that gives what first-fit decreasing gives.
 func fillBar(in *instance, left []int64, capacity int64) pattern {
 	var p pattern
 	for i, w := range in.w {

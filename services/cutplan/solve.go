@@ -10,6 +10,10 @@ type result struct {
 
 func (r result) proven() bool { return r.lower >= r.cost }
 
+// mostSizes is the number of different lengths up to which the relaxation is solved; beyond, one factoring of its basis
+// alone would take longer than a time limit may be overrun.
+const mostSizes = 2000
+
 // solve plans the bars. It stops early when stop says so and then returns the best plan so far. Everything is
 // deterministic but for when stop strikes.
 func solve(in *instance, stop func() bool) result {
@@ -27,7 +31,10 @@ func solve(in *instance, stop func() bool) result {
 	if s.done() {
 		return result{s.best, s.lower}
 	}
-	if len(in.stocks) == 1 && len(in.w) <= 2000 {
+	if len(in.w) > mostSizes {
+		return result{s.best, s.lower}
+	}
+	if len(in.stocks) == 1 {
 		if uses, ok := tightFill(in, in.d, 0, &s.ks, stop); ok {
 			s.offer(uses)
 		}
