@@ -139,7 +139,7 @@ func (s *Server) formPage(w http.ResponseWriter, r *http.Request, who access.Per
 	for name, v := range r.URL.Query() {
 		values[name] = v
 	}
-	return s.showForm(w, r, who, filled{ID: id.String(), At: s.Now().UTC().Format(time.RFC3339), Values: values})
+	return s.showForm(w, r, who, filled{ID: id.String(), Values: values})
 }
 
 func (s *Server) showForm(w http.ResponseWriter, r *http.Request, who access.Person, f filled) error {
@@ -154,6 +154,9 @@ func (s *Server) showForm(w http.ResponseWriter, r *http.Request, who access.Per
 	state, err := s.state(r.Context(), who.Company, page.Job, moment{})
 	if err != nil {
 		return err
+	}
+	if zone, err := time.LoadLocation(page.Zone); err == nil && f.Problem == nil {
+		f.At = s.Now().In(zone).Format(time.RFC3339)
 	}
 	f.Choices = map[string][]choice{}
 	for _, in := range f.Form.Fields {

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"time"
 
+	"bydark/events"
 	"bydark/projections/board"
 	"bydark/projections/exposure"
 	"bydark/services/access"
@@ -33,6 +34,14 @@ func local(t time.Time, zone string) string {
 // When is a time by the clocks of the roof's site.
 func (s sheet) When(t time.Time) string { return local(t, s.Zone) }
 
+// Called is what a person is called; their id where they are not known any more.
+func (s sheet) Called(id events.PersonID) string {
+	if name, ok := s.names[id]; ok {
+		return name
+	}
+	return string(id)
+}
+
 // sheet is what every page has.
 type sheet struct {
 	Title   string
@@ -41,6 +50,7 @@ type sheet struct {
 	Job     string
 	Name    string
 	Zone    string
+	names   map[events.PersonID]string
 	// Here is the page's name in the roof's navigation.
 	Here string
 	Body any
@@ -49,6 +59,10 @@ type sheet struct {
 // show writes a page whole or not at all.
 func (s *Server) show(w http.ResponseWriter, name string, page sheet) error {
 	page.Company = s.People.CompanyName(page.Who.Company)
+	page.names = map[events.PersonID]string{}
+	for _, p := range s.People.People(page.Who.Company) {
+		page.names[p.ID] = p.Name
+	}
 	var b bytes.Buffer
 	if err := pageTemplates.ExecuteTemplate(&b, name, page); err != nil {
 		return fmt.Errorf("page %s: %w", name, err)
