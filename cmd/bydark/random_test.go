@@ -56,7 +56,9 @@ func days(t *rapid.T) []sentBy {
 				return "layer-laid", roofReport{"where": plane, "step": some("layer", "felt", "slip-sheet"), "amount": "15 sqft"}
 			},
 			func() (string, roofReport) { return "layer-laid", roofReport{"where": plane, "step": "felt"} },
-			func() (string, roofReport) { return "layer-laid", roofReport{"where": plane, "step": "ice-barrier", "amount": amount} },
+			func() (string, roofReport) {
+				return "layer-laid", roofReport{"where": plane, "step": "ice-barrier", "amount": amount}
+			},
 			func() (string, roofReport) {
 				return "panel-cut", roofReport{"piece": piece, "length": some("length", "13'", "13'-6\""), "from": map[string]string{"coil": "c1"}}
 			},
@@ -90,7 +92,9 @@ func days(t *rapid.T) []sentBy {
 			},
 			func() (string, roofReport) { return "punch-assigned", roofReport{"item": other, "to": "Ike"} },
 			func() (string, roofReport) { return "punch-fixed", roofReport{"item": other} },
-			func() (string, roofReport) { return "punch-reopened", roofReport{"item": other, "reason": "still loose"} },
+			func() (string, roofReport) {
+				return "punch-reopened", roofReport{"item": other, "reason": "still loose"}
+			},
 			func() (string, roofReport) { return "punch-waived", roofReport{"item": other, "reason": "accepted"} },
 			func() (string, roofReport) { return "punch-verified", roofReport{"item": other} },
 			func() (string, roofReport) {
