@@ -93,7 +93,7 @@ func TestKilled(t *testing.T) {
 		digest   string
 	}
 	acknowledged := map[string]place{}
-	for round := range 6 {
+	for round := range 4 {
 		c := child(t.Context(), dir)
 		c.Stderr = os.Stderr
 		out, err := c.StdoutPipe()

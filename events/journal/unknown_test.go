@@ -80,7 +80,7 @@ func TestFollowerCutOff(t *testing.T) {
 	s := journaltest.StartServer(t, nil)
 	p := journaltest.StartProxy(t, s)
 	follower := journaltest.OpenWith(t, p.Options())
-	const n = 6000
+	const n = 2400
 	got := make(chan journal.Entry, n)
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan error, 1)

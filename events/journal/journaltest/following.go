@@ -64,7 +64,7 @@ func same(a, b journal.Entry) bool { return a.Sequence == b.Sequence && a.Digest
 // live follows while others write, and wants every event once, in order, and to be told when it has caught up.
 func live(t *testing.T, k Kind) {
 	j := k.Start(t)(t)
-	const n = 3000
+	const n = 1100
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
 	idle := make(chan bool, 1)

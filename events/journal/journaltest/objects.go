@@ -65,14 +65,14 @@ func sound(t *testing.T, k Kind) {
 		t.Error(err)
 	}
 	var tails [3]journal.Tail
-	for i := range 1200 {
+	for i := range 300 {
 		subject := []string{"roof.acme.j-1", "roof.acme.j-2", "roof.other.j-1"}[i%3]
 		tails[i%3] = Append(t, j, subject, tails[i%3], Event(i))
 	}
 	if err := j.Ready(t.Context()); err != nil {
 		t.Error(err)
 	}
-	for stream, want := range map[journal.Stream][2]int{journal.Roof: {1200, 3}, journal.Sky: {0, 0}, journal.Door: {0, 0}} {
+	for stream, want := range map[journal.Stream][2]int{journal.Roof: {300, 3}, journal.Sky: {0, 0}, journal.Door: {0, 0}} {
 		events, subjects, err := j.Verify(t.Context(), stream, func(p string) { t.Error(p) })
 		if err != nil || events != want[0] || subjects != want[1] {
 			t.Errorf("%s: %d events of %d subjects (%v), want %v", stream, events, subjects, err, want)

@@ -166,7 +166,7 @@ func chain(t *testing.T, k Kind) {
 // longSubject has more events than a page holds.
 func longSubject(t *testing.T, k Kind) {
 	j := k.Start(t)(t)
-	const subject, n = "roof.acme.long", 2500
+	const subject, n = "roof.acme.long", 1050
 	var tail journal.Tail
 	for i := range n {
 		tail = Append(t, j, subject, tail, Event(i))
