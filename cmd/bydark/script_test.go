@@ -92,7 +92,7 @@ func answer(ts *testscript.TestScript, neg bool, args []string) {
 			ts.Fatalf("%s is %q, want %q", args[0], got, args[1])
 		}
 	default:
-		text, err := json.Marshal(got)
+		text, err := json.Marshal(got, json.Deterministic(true))
 		ts.Check(err)
 		if string(text) != args[1] {
 			ts.Fatalf("%s is %s, want %s", args[0], text, args[1])
