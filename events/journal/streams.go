@@ -90,6 +90,7 @@ func fit(s Stream, have jetstream.StreamConfig) error {
 		broken bool
 		words  string
 	}{
+		{have.PersistMode != want.PersistMode, "its persist_mode must be the default: async loses what was acknowledged"},
 		{have.Storage != want.Storage, "its storage must be file"},
 		{have.Retention != want.Retention, "its retention must be limits"},
 		{have.Discard != want.Discard, "its discard policy must be new"},
@@ -99,7 +100,6 @@ func fit(s Stream, have jetstream.StreamConfig) error {
 		{!have.AllowAtomicPublish, "allow_atomic must be set"},
 		{have.AllowRollup, "allow_rollup_hdrs must not be set"},
 		{have.AllowMsgTTL, "allow_msg_ttl must not be set"},
-		{have.PersistMode != want.PersistMode, "its persist_mode must be the default: async loses what was acknowledged"},
 		{have.MaxAge != 0, "max_age must be 0: events never age away"},
 		{have.MaxMsgs > 0, "max_msgs must be -1"},
 		{have.MaxBytes > 0, "max_bytes must be -1"},
