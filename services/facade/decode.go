@@ -71,8 +71,9 @@ func checkJSON(data []byte) error {
 			return err
 		}
 	}
+	end := d.InputOffset()
 	if _, err := d.ReadToken(); !errors.Is(err, io.EOF) {
-		return &events.Refusal{Code: "trailing-text", Where: fmt.Sprintf("byte %d", d.InputOffset()), Want: "one JSON value and nothing behind it"}
+		return &events.Refusal{Code: "trailing-text", Where: fmt.Sprintf("byte %d", end), Want: "one JSON value and nothing behind it"}
 	}
 	return nil
 }

@@ -112,7 +112,7 @@ func open(t testing.TB, change ...func(*Deps)) *house {
 	var running sync.WaitGroup
 	for _, run := range []func(context.Context) error{people.Run, runner.Run, func(ctx context.Context) error { return h.Run(ctx, l) }} {
 		running.Go(func() {
-			if err := run(ctx); err != nil && !errors.Is(err, context.Canceled) {
+			if err := run(ctx); err != nil && !errors.Is(err, context.Canceled) && !errors.Is(err, journal.ErrClosed) {
 				t.Errorf("ended with %v", err)
 			}
 		})

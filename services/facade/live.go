@@ -63,8 +63,8 @@ func (l *streams) end(p access.Person) {
 
 // change is one message of the live stream: what to look at again.
 type change struct {
-	Job      string `json:"job,omitempty"`
-	Sequence uint64 `json:"sequence,omitempty"`
+	Job      string `json:"job,omitzero"`
+	Sequence uint64 `json:"sequence,omitzero"`
 }
 
 // live tells a person what changes in their company, until the person's access ends.

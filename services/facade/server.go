@@ -37,7 +37,7 @@ func (s *Server) Run(ctx context.Context, l net.Listener) error {
 		ReadHeaderTimeout: headerTime,
 		WriteTimeout:      writeTime,
 		IdleTimeout:       idleTime,
-		MaxHeaderBytes:    maxHeader - 4096, // net/http allows 4,096 more
+		MaxHeaderBytes:    maxHeader - 2*4096, // net/http allows 4,096 more, and as much again on a kept connection
 		ErrorLog:          slog.NewLogLogger(s.Log.Handler(), slog.LevelDebug),
 		// OPTIONS * is for servers that have something to say to it.
 		DisableGeneralOptionsHandler: true,
