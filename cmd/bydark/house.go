@@ -143,6 +143,7 @@ func (h *house) serve(ctx context.Context, l net.Listener, door *facade.Server) 
 	return together(ctx,
 		h.people.Run,
 		h.runner.Run,
+		h.journal.Wait,
 		func(ctx context.Context) error { return door.Run(ctx, l) },
 	)
 }
