@@ -1,6 +1,7 @@
 package facade
 
 import (
+	"encoding/json/jsontext"
 	"encoding/json/v2"
 	"fmt"
 	"net/http"
@@ -25,7 +26,8 @@ type form struct {
 // field is one member of a report on a form.
 type field struct {
 	Name, Label, Hint string
-	// Kind says how it is asked for: text, number, choice, places, day or time.
+	// Kind says how it is asked for: text, lines, json, number, choice, places, day or
+	// time.
 	Kind string
 	// From names where the choices come from: planes, edges, places, steps, layers,
 	// pieces, materials, checks, items or reports; Words are fixed ones.
@@ -37,7 +39,7 @@ type field struct {
 	In string
 }
 
-// Choice is one of a field's choices.
+// choice is one of a field's choices.
 type choice struct{ Value, Label string }
 
 var (
@@ -108,6 +110,8 @@ var forms = []form{
 		{Name: "heads", Label: "People", Kind: "number", Must: true}, {Name: "from", Label: "From", Kind: "day", Must: true}, {Name: "shift_minutes", Label: "Minutes a day", Kind: "number", Must: true},
 	}},
 	{Type: "estimate-issued", Title: "Estimate issued", Fields: []field{whyField}},
+	{Type: "roof-drawn", Title: "Roof drawn anew", Fields: []field{{Name: "roof", Label: "The roof file", Hint: "JSON, as the takeoff verb reads it", Kind: "json", Must: true}, mustWhy}},
+	{Type: "assembly-chosen", Title: "Another assembly chosen", Fields: []field{{Name: "assembly", Label: "The assembly's document", Hint: "JSON; /v1/schemas/assembly.json describes it", Kind: "json", Must: true}, mustWhy}},
 	{Type: "job-closed", Title: "Job closed", Fields: []field{whyField}},
 	{Type: "job-reopened", Title: "Job opened again", Fields: []field{mustWhy}},
 }
@@ -248,6 +252,12 @@ func (f form) reportOf(values map[string][]string) ([]byte, error) {
 			value = append([]string{}, values[in.Name]...)
 		case text == "":
 			continue
+		case in.Kind == "json":
+			doc := jsontext.Value(text)
+			if !doc.IsValid() {
+				return nil, &events.Refusal{Code: "unreadable-value", Where: "/" + in.Name, Was: clip(text), Want: "one JSON document"}
+			}
+			value = doc
 		case in.Kind == "number":
 			var n float64
 			if _, err := fmt.Sscan(text, &n); err != nil {
