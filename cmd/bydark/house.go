@@ -44,6 +44,19 @@ type where struct {
 	Postgres   string   `help:"PostgreSQL for the views; empty for SQLite in the directory." placeholder:"DSN"`
 }
 
+// prepared refuses a directory that nobody prepared: a misspelt one would be an empty
+// log in which nothing is wrong.
+func (w where) prepared() error {
+	if w.Nats != "" {
+		return nil
+	}
+	entries, err := os.ReadDir(w.Dir)
+	if err == nil && len(entries) == 0 || errors.Is(err, os.ErrNotExist) {
+		return &badInput{fmt.Errorf("%s: holds no log; want a directory that init, demo or restore made", w.Dir)}
+	}
+	return err
+}
+
 // house is the service, opened in steps and closed in reverse.
 type house struct {
 	journal *journal.Journal

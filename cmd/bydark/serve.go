@@ -72,6 +72,9 @@ type serveVerb struct {
 }
 
 func (v serveVerb) Run(p *program) error {
+	if err := v.prepared(); err != nil {
+		return err
+	}
 	h, err := openHouse(p.ctx, v.where, p)
 	if err != nil {
 		return err

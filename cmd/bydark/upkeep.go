@@ -17,6 +17,9 @@ type rebuildVerb struct {
 }
 
 func (v rebuildVerb) Run(p *program) error {
+	if err := v.prepared(); err != nil {
+		return err
+	}
 	h, err := openHouse(p.ctx, v.where, p)
 	if err != nil {
 		return err
@@ -39,6 +42,9 @@ type verifyVerb struct {
 
 // Run checks the chain of every stream, and that the views are what the log folds to.
 func (v verifyVerb) Run(p *program) error {
+	if err := v.prepared(); err != nil {
+		return err
+	}
 	h, err := openHouse(p.ctx, v.where, p)
 	if err != nil {
 		return err
@@ -121,6 +127,9 @@ type backupVerb struct {
 // Run writes beside the file first and names it at the end, so that a backup that broke
 // off is never taken for a whole one.
 func (v backupVerb) Run(p *program) error {
+	if err := v.prepared(); err != nil {
+		return err
+	}
 	if _, err := os.Stat(v.File); err == nil {
 		return &badInput{fmt.Errorf("%s: exists; want a new file", v.File)}
 	}
@@ -144,7 +153,7 @@ func (v backupVerb) Run(p *program) error {
 	if err != nil {
 		return errors.Join(fmt.Errorf("backup of %s: %w", v.Dir, err), os.Remove(part))
 	}
-	_, err = fmt.Fprintf(p.out, "%s holds %+v.\n", v.File, made)
+	_, err = fmt.Fprintf(p.out, "%s holds %d events and %d pictures and documents.\n", v.File, made.Events, made.Objects)
 	return err
 }
 
@@ -169,6 +178,6 @@ func (v restoreVerb) Run(p *program) error {
 	if err := errors.Join(err, f.Close()); err != nil {
 		return fmt.Errorf("restore %s: %w", v.File, err)
 	}
-	_, err = fmt.Fprintf(p.out, "%s holds %+v; the views are folded when it is served.\n", v.Dir, made)
+	_, err = fmt.Fprintf(p.out, "%s holds %d events and %d pictures and documents; the views are folded when it is served.\n", v.Dir, made.Events, made.Objects)
 	return err
 }
