@@ -19,8 +19,8 @@ import (
 // Bounds of a JSON body, whatever its size.
 const (
 	mostDepth  = 40
-	mostValues = 200_000
-	mostItems  = 10_000
+	mostValues = 100_000
+	mostItems  = 10_000 // of a list or an object
 	mostText   = 64 << 10
 )
 
@@ -97,8 +97,12 @@ func checkToken(d *jsontext.Decoder) error {
 	if depth > mostDepth {
 		return &events.Refusal{Code: "too-deep", Where: clip(string(d.StackPointer())), Want: fmt.Sprintf("at most %d levels", mostDepth)}
 	}
-	if kind, n := d.StackIndex(depth); kind == '[' && n > mostItems {
-		return &events.Refusal{Code: "too-many-values", Where: clip(string(d.StackPointer().Parent())), Want: fmt.Sprintf("at most %d items in a list", mostItems)}
+	kind, n := d.StackIndex(depth)
+	if kind == '{' {
+		n /= 2 // names and values
+	}
+	if n > mostItems {
+		return &events.Refusal{Code: "too-many-values", Where: clip(string(d.StackPointer().Parent())), Want: fmt.Sprintf("at most %d items or members in one place", mostItems)}
 	}
 	return nil
 }

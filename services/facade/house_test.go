@@ -167,17 +167,22 @@ func (h *house) built() {
 	if got := h.ask(post, "/v1/jobs", h.b.token(access.Owner), newShed("theirs")); got.status != http.StatusCreated {
 		h.t.Fatalf("open a job: %d %s", got.status, got.body)
 	}
-	var picture bytes.Buffer
-	if err := png.Encode(&picture, image.NewGray(image.Rect(0, 0, 8, 8))); err != nil {
-		h.t.Fatal(err)
-	}
-	got := h.ask(post, "/v1/photos", h.b.token(access.Owner), picture.String(), header("Content-Type", "image/png"))
+	got := h.ask(post, "/v1/photos", h.b.token(access.Owner), picture(), header("Content-Type", "image/png"))
 	var kept keptPhoto
 	if err := json.Unmarshal([]byte(got.body), &kept); err != nil || got.status != http.StatusCreated {
 		h.t.Fatalf("keep a picture: %d %s, %v", got.status, got.body, err)
 	}
 	h.picture = string(kept.Photo)
 	h.send1(h.b, "theirs", `"type":"punch-raised","where":"A","what":"loose","blocks":"night","photos":["`+h.picture+`"]`)
+}
+
+// picture is a small one.
+func picture() string {
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewGray(image.Rect(0, 0, 8, 8))); err != nil {
+		panic(err)
+	}
+	return b.String()
 }
 
 // send1 sends the owner's report and waits until the views have it.

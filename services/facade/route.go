@@ -107,6 +107,16 @@ func (rt route) with(tune func(*huma.Operation)) route {
 	return rt
 }
 
+// takes says of which types the body of a plain route may be.
+func (rt route) takes(types ...string) route {
+	return rt.with(func(op *huma.Operation) {
+		op.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{}}
+		for _, t := range types {
+			op.RequestBody.Content[t] = &huma.MediaType{}
+		}
+	})
+}
+
 // created says 201 instead of 200.
 func created(op *huma.Operation) { op.DefaultStatus = http.StatusCreated }
 

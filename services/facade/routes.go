@@ -30,7 +30,7 @@ func (s *Server) routes() []route {
 		raw(get, "/v1/live", access.FollowLive, "Server-sent events: what changed", "text/event-stream", s.live),
 
 		page(get, "/sign-in", anybody, "The form to sign in with a token", s.askSignIn),
-		page(post, "/sign-in", anybody, "Begin a session", s.signIn).upTo(maxURL),
+		page(post, "/sign-in", anybody, "Begin a session", s.signIn).upTo(maxURL).takes(formType),
 		page(post, "/sign-out", anybody, "End the session", s.signOut),
 
 		raw(get, "/healthz", anybody, "The process lives", "text/plain", s.healthz),

@@ -23,6 +23,9 @@ var signInPage = template.Must(template.New("sign-in").Parse(`<!doctype html>
 </form></main></html>
 `))
 
+// formType is the type of content of a plain form.
+const formType = "application/x-www-form-urlencoded"
+
 func (s *Server) askSignIn(w http.ResponseWriter, r *http.Request, _ access.Person) error {
 	return s.showSignIn(w, r, http.StatusOK, r.URL.Query().Get("next"), "")
 }
@@ -39,7 +42,7 @@ func (s *Server) showSignIn(w http.ResponseWriter, r *http.Request, status int, 
 // signIn takes a token by form and gives the browser a session. The token itself stays
 // with the person.
 func (s *Server) signIn(w http.ResponseWriter, r *http.Request, _ access.Person) error {
-	body, err := receive(w, r, "application/x-www-form-urlencoded", maxURL)
+	body, err := receive(w, r, formType, maxURL)
 	if err != nil {
 		return err
 	}

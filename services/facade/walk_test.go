@@ -30,6 +30,7 @@ var bodies = map[string]struct{ text, kind string }{
 	"POST /v1/jobs/{job}/reports":  {`{"reports":[{"id":"0199d2f0-6f1a-7cc3-98c4-dc0c0c07398f","type":"deck-opened","at":"2026-05-04T15:30:00Z","where":"A"}]}`, ""},
 	"PUT /v1/jobs/{job}/forecast": {`{"issued":"2026-05-04T12:00:00Z","place":"Mill","hours":[{"time":"2026-05-04T13:00:00Z","rain_mm":0,"chance_pct":10,"wind_ms":3,` +
 		`"gust_ms":5,"wind_from_deg":200,"temp_c":15,"dew_c":7}]}`, ""},
+	"POST /v1/photos":                {picture(), "image/png"},
 	"POST /jobs/{job}/report/{type}": {"id=0199d2f0-6f1a-7cc3-98c4-dc0c0c07398f&at=2026-05-04T15:30:00Z&where=A", "application/x-www-form-urlencoded"},
 }
 

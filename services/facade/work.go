@@ -17,7 +17,7 @@ func (s *Server) work() []route {
 		api(post, "/v1/jobs", access.OpenJob, "Open a job", s.openJob).upTo(mostJob).with(created),
 		api(get, "/v1/jobs", access.ReadJobs, "The board: one row a roof", s.board),
 		api(get, "/v1/jobs/{job}", access.ReadJobs, "One roof of the board", s.job),
-		api(post, "/v1/jobs/{job}/reports", access.SendReports, "Send reports, each answered on its own", s.reports).upTo(mostReportsBody),
+		api(post, "/v1/jobs/{job}/reports", access.SendReports, "Send reports, each answered on its own", s.reports).upTo(mostReportsBody).with(s.describeReports),
 		api(get, "/v1/jobs/{job}/ledger", access.ReadJobs, "Material: estimated, ordered, received, used, on hand", s.ledger),
 		api(get, "/v1/jobs/{job}/exposure", access.ReadJobs, "What is open, why, and what closes it", s.exposure),
 		api(get, "/v1/jobs/{job}/tonight", access.ReadJobs, "What to close before dark", s.tonight).dear(4),
@@ -28,8 +28,8 @@ func (s *Server) work() []route {
 		api(get, "/v1/jobs/{job}/cutplan", access.ReadJobs, "Trim pieces to stock lengths", s.cutplan).dear(8),
 		raw(get, "/v1/jobs/{job}/map.svg", access.ReadJobs, "The roof's map with the state of every edge", "image/svg+xml", s.roofMap),
 		api(get, "/v1/materials", access.ReadBurn, "Material across all roofs", s.materials),
-		raw(put, "/v1/jobs/{job}/forecast", access.SetForecast, "Give a job a forecast, JSON or CSV", "application/json", s.setForecast),
-		raw(post, "/v1/photos", access.AddPhoto, "Keep a picture, JPEG or PNG", "application/json", s.addPhoto).upTo(photos.MostBytes).dear(4),
+		raw(put, "/v1/jobs/{job}/forecast", access.SetForecast, "Give a job a forecast, JSON or CSV", "application/json", s.setForecast).takes("application/json", "text/csv"),
+		raw(post, "/v1/photos", access.AddPhoto, "Keep a picture, JPEG or PNG", "application/json", s.addPhoto).takes("image/jpeg", "image/png").upTo(photos.MostBytes).dear(4),
 		raw(get, "/v1/photos/{digest}", access.ReadJobs, "A picture that a report of the company names", "image/jpeg", s.photo),
 		raw(get, "/v1/schemas/assembly.json", anybody, "The JSON schema of an assembly", "application/schema+json", s.assemblySchema),
 
@@ -43,7 +43,7 @@ func (s *Server) work() []route {
 		page(get, "/jobs/{job}/record", access.ReadJobs, "The record", s.recordPage),
 		page(get, "/jobs/{job}/report", access.SendReports, "Choose a report", s.reportPage),
 		page(get, "/jobs/{job}/report/{type}", access.SendReports, "Fill a report in", s.formPage),
-		page(post, "/jobs/{job}/report/{type}", access.SendReports, "Send a report", s.sendForm),
+		page(post, "/jobs/{job}/report/{type}", access.SendReports, "Send a report", s.sendForm).takes(formType),
 	}
 }
 
