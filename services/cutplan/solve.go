@@ -42,43 +42,67 @@ func solve(in *instance, stop func() bool) result {
 			return result{s.best, s.lower}
 		}
 	}
-	m := newMaster(in, stop)
+	if len(in.stocks) == 1 && len(in.w) > repackSizes {
+		s.repack()
+		if s.done() {
+			return result{s.best, s.lower}
+		}
+	}
+	s.deepen()
+	return result{s.best, s.lower}
+}
+
+// deepen dives from the relaxation of the whole, looks through what can be better if that is little, and dives on.
+func (s *search) deepen() {
+	const before = 3 // dives until the look-through
+	m, again := s.relaxAndDive(before)
+	if m == nil || s.done() || s.stop() {
+		return
+	}
+	again()
+	s.prove(m)
+	for departures := before; departures < 30 && !s.done() && !s.stop(); departures++ {
+		again()
+		s.dive(m, nil, departures)
+	}
+}
+
+// relaxAndDive solves the relaxation of the whole, first with columns by which a longer size may stand for a shorter one
+// (dual cuts; Valério de Carvalho, "Using extra dual cuts to accelerate column generation", 2005), then without, and dives
+// with 0, 1, ... departures. It gives the master and a way back to its root; nil when it was stopped.
+func (s *search) relaxAndDive(dives int) (m *master, again func()) {
+	m = newMaster(s.in, s.stop)
 	for _, u := range s.best.uses {
 		m.addPattern(u.pattern)
 	}
 	m.enough = s.lower
 	if !m.generate() {
-		return result{s.best, s.lower}
+		return nil, nil
 	}
 	for _, j := range m.swaps {
 		m.lp.off[j] = true
 	}
 	if !m.generate() {
-		return result{s.best, s.lower}
+		return nil, nil
 	}
 	s.lower = max(s.lower, m.floor)
 	root := m.lp.save()
-	again := func() {
+	again = func() {
 		m.lp.restore(root)
-		copy(m.left, in.d)
-		m.bars = bars(in)
+		copy(m.left, s.in.d)
+		m.bars = bars(s.in)
 		m.barImproper()
 	}
-	for departures := range 3 {
-		if s.done() || stop() {
-			return result{s.best, s.lower}
+	for departures := range dives {
+		if s.done() || s.stop() {
+			break
 		}
 		again()
 		s.first = departures == 0
 		s.dive(m, nil, departures)
 	}
-	again()
-	s.prove(m)
-	for departures := 3; departures < 30 && !s.done() && !stop(); departures++ {
-		again()
-		s.dive(m, nil, departures)
-	}
-	return result{s.best, s.lower}
+	s.first = false
+	return m, again
 }
 
 // prove prices the relaxation to the end and looks through all plans that would be cheaper than the best so far, if the
