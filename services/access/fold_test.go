@@ -3,28 +3,26 @@ package access
 import (
 	"crypto/rand"
 	"errors"
+	"fmt"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"bydark/events"
-	"bydark/events/journal"
+	"bydark/events/journal/journaltest"
 )
 
 // Whatever happens at the door, a directory read anew knows what the live one knows,
 // and a company has an owner.
 func TestLiveEqualsReadAnew(t *testing.T) {
 	t.Parallel()
+	j := journaltest.Open(t)
+	h := open(t, j)
+	n := 0
 	rapid.Check(t, func(r *rapid.T) {
-		j, err := journal.Open(t.Context(), journal.Options{Dir: t.TempDir()})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer func() { _ = j.Close() }() // the directories have let go of it
-		h := open(t, j)
-		defer h.stop()
-		first, key := h.company(t, "Larch")
+		n++
+		first, key := h.company(t, fmt.Sprintf("Larch %d", n))
 		known, tokens, sessions := []Person{first}, []string{key}, []string{""}
 		pick := func() Person { return rapid.SampledFrom(known).Draw(r, "person") }
 		for range rapid.IntRange(1, 25).Draw(r, "steps") {
