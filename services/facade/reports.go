@@ -23,7 +23,7 @@ type (
 	result struct {
 		ID       string   `json:"id"`
 		Status   string   `json:"status"`
-		Sequence uint64   `json:"sequence,omitempty"`
+		Sequence uint64   `json:"sequence,omitzero"`
 		Problem  *problem `json:"problem,omitempty"`
 	}
 )

@@ -36,9 +36,16 @@ func TestDrainsLikeRaindrops(t *testing.T) {
 		const fine = 70
 		dx, dy := p.Downhill()
 		count, drops := make(map[roof.EdgeMark]float64), 0.0
+		// The drops fall on the rectangle round the plane, so that a small one gets as
+		// many as a large one.
+		west, south, east, north := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+		for _, q := range p.Outline {
+			west, south = min(west, q.X.Metres()), min(south, q.Y.Metres())
+			east, north = max(east, q.X.Metres()), max(north, q.Y.Metres())
+		}
 		for i := range fine {
 			for j := range fine {
-				x, y := -9.0+18*(float64(i)+0.5)/fine, -9.0+18*(float64(j)+0.5)/fine
+				x, y := west+(east-west)*(float64(i)+0.5)/fine, south+(north-south)*(float64(j)+0.5)/fine
 				// A ray that meets the border an odd number of times starts inside.
 				first, met, nearest := roof.EdgeMark(""), 0, math.Inf(1)
 				for _, e := range r.Edges {
