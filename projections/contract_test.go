@@ -78,9 +78,16 @@ const sumsTable = `create table if not exists sums (company text not null, job t
 
 func (sums) Write(ctx context.Context, tx *projections.Tx, changes []projections.Change[tally]) error {
 	for _, c := range changes {
+		var events any = len(c.Fresh)
+		if c.State["null"] > 0 {
+			events = nil // which the table does not take
+		}
 		if _, err := tx.Exec(ctx, `insert into sums (company, job, events) values (?, ?, ?)
-			on conflict (company, job) do update set events = sums.events + excluded.events`, c.Company, c.Job, len(c.Fresh)); err != nil {
+			on conflict (company, job) do update set events = sums.events + excluded.events`, c.Company, c.Job, events); err != nil {
 			return err
+		}
+		if c.State["unsummable"] > 0 {
+			return fmt.Errorf("%v cannot be summed", c.State)
 		}
 	}
 	return nil
@@ -120,6 +127,7 @@ func TestContract(t *testing.T) {
 		{"sound", nil},
 		{"poisoned", map[int]string{9: `{"not": "words"}`, 14: `["ridge", "panic"]`}},
 		{"unwritable", map[int]string{6: `["unwritable"]`, 8: `["hip"]`, 15: `["twice"]`}},
+		{"taken back", map[int]string{6: `["unsummable"]`, 9: `["hip"]`, 11: `["ridge", "null"]`}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var events []journal.Entry

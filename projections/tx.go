@@ -3,6 +3,7 @@ package projections
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 
 	"github.com/jmoiron/sqlx"
@@ -65,7 +66,7 @@ func (tx *Tx) within(ctx context.Context, f func() error) error {
 	}
 	if err := f(); err != nil {
 		if _, e := tx.Exec(ctx, `rollback to savepoint job`); e != nil {
-			return e
+			return errors.Join(err, e) // SQLite takes all back when its disk is full
 		}
 		return &undone{err}
 	}
