@@ -259,7 +259,7 @@ func TestRubbishLeavesNothing(t *testing.T) {
 		"nothing":               {"", "no-body", "body"},
 		"no JSON":               {`{"reports":[`, "unreadable", "/reports"},
 		"two values":            {in(good) + "{}", "trailing-text", "byte"},
-		"not a list":            {`{"reports":{}}`, "unreadable-value", "/reports"},
+		"not a list":            {`{"reports":{}}`, "unreadable", "/reports"},
 		"no reports":            {`{"reports":[]}`, "how-many-reports", "/reports"},
 		"a stranger at the top": {`{"reports":[],"report":1}`, "unknown-member", "/report"},
 		"too many":              {in(strings.Repeat(good+",", 500) + good), "how-many-reports", "/reports"},
