@@ -13,7 +13,7 @@ import (
 
 const benchEvents = 20_000
 
-// BenchmarkFold folds a log into the record and a view of one row an event's word, by way of a rebuild (batches of 5,000) and of a runner
+// BenchmarkFold folds a log into the record and a view of one row an event's word, by way of a rebuild (batches of 2,000) and of a runner
 // that is behind (batches of 1,000), beside reading the log alone.
 func BenchmarkFold(b *testing.B) {
 	h := newHouse(b)

@@ -10,7 +10,7 @@ import (
 )
 
 // rebuildBatch is how many events are folded at once when all are.
-const rebuildBatch = 5000
+const rebuildBatch = 2000
 
 // Rebuilt is what a rebuild did.
 type Rebuilt struct {

@@ -320,7 +320,7 @@ func TestStartAndStop(t *testing.T) {
 
 // Many events at once: several batches of a rebuild, states that do not fit into memory, lag.
 func TestManyEvents(t *testing.T) {
-	const n = 6_000
+	const n = 5_000
 	h := newHouse(t)
 	h.fill(t, n, 40)
 	projectiontest.EachStore(t, func(t *testing.T, s *projections.Store) {
