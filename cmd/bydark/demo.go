@@ -33,8 +33,8 @@ func (v demoVerb) Run(p *program) (err error) {
 			return fmt.Errorf("make a directory for the demo: %w", err)
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
-	} else if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
-		return &badInput{fmt.Errorf("%s: not empty; want an empty or new directory", dir)}
+	} else if err := emptyDir(dir); err != nil {
+		return err
 	}
 	h, err := openHouse(p.ctx, where{Dir: dir}, p)
 	if err != nil {

@@ -57,6 +57,18 @@ func (w where) prepared() error {
 	return err
 }
 
+// emptyDir refuses a directory that holds anything, for the verbs that make a log.
+func emptyDir(dir string) error {
+	entries, err := os.ReadDir(dir)
+	switch {
+	case err == nil && len(entries) > 0:
+		return &badInput{fmt.Errorf("%s: not empty; want an empty or new directory", dir)}
+	case err != nil && !errors.Is(err, os.ErrNotExist):
+		return &badInput{err}
+	}
+	return nil
+}
+
 // house is the service, opened in steps and closed in reverse.
 type house struct {
 	journal *journal.Journal

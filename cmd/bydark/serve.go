@@ -25,12 +25,8 @@ type initVerb struct {
 }
 
 func (v initVerb) Run(p *program) error {
-	entries, err := os.ReadDir(v.Dir)
-	switch {
-	case err == nil && len(entries) > 0:
-		return &badInput{fmt.Errorf("%s: not empty; want an empty or new directory", v.Dir)}
-	case err != nil && !errors.Is(err, os.ErrNotExist):
-		return &badInput{err}
+	if err := emptyDir(v.Dir); err != nil {
+		return err
 	}
 	if err := os.MkdirAll(v.Dir, 0o700); err != nil {
 		return fmt.Errorf("make %s: %w", v.Dir, err)

@@ -163,12 +163,8 @@ type restoreVerb struct {
 }
 
 func (v restoreVerb) Run(p *program) error {
-	entries, err := os.ReadDir(v.Dir)
-	switch {
-	case err == nil && len(entries) > 0:
-		return &badInput{fmt.Errorf("%s: not empty; want an empty or new directory", v.Dir)}
-	case err != nil && !errors.Is(err, os.ErrNotExist):
-		return &badInput{err}
+	if err := emptyDir(v.Dir); err != nil {
+		return err
 	}
 	f, err := os.Open(v.File)
 	if err != nil {

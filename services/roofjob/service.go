@@ -213,7 +213,7 @@ func (d *desk) catchUp(ctx context.Context, log *journal.Journal, subject string
 		if err := d.state.Add(event); err != nil {
 			return fmt.Errorf("fold %s at %d: %w", subject, e.Sequence, err)
 		}
-		d.tail = journal.Tail{Sequence: e.Sequence, Digest: e.Digest, Recorded: e.Recorded}
+		d.tail = e.Tail()
 	}
 	return nil
 }

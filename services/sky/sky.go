@@ -95,7 +95,7 @@ func (s *Service) tail(ctx context.Context, subject, id string) (tail, error) {
 	}
 	var t tail
 	for _, e := range entries {
-		t.Tail = journal.Tail{Sequence: e.Sequence, Digest: e.Digest, Recorded: e.Recorded}
+		t.Tail = e.Tail()
 		if t.ours = e.ID == id; t.ours {
 			break
 		}
