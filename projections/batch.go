@@ -30,8 +30,8 @@ func (r *Runner[S]) fold(ctx context.Context, entries []journal.Entry) error {
 		if err == nil {
 			r.at = to
 			done.keep(r.states)
-			r.advance(next, rest)
 			r.note(func(s *Status) { s.Stopped = done.stopped; s.Batches++; s.Events += uint64(len(rest)) })
+			r.advance(next, rest) // last: who waits for an event also learns what it stopped
 			return nil
 		}
 		if !errors.Is(err, errFenced) {

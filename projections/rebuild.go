@@ -62,9 +62,9 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 		return Rebuilt{}, fmt.Errorf("fold %s from the beginning: %w", r.c.Stream, err)
 	}
 	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, anew.states
+	r.note(func(s *Status) { s.Stopped = anew.stopped; s.Rebuilds++ })
 	r.advance(anew.at, nil)
 	r.changes.tell(map[place]uint64{{}: anew.at.Sequence})
-	r.note(func(s *Status) { s.Stopped = anew.stopped; s.Rebuilds++ })
 	done := Rebuilt{Events: anew.at.Sequence, Took: r.c.Now().Sub(begun)}
 	r.c.Log.Info("views folded from the beginning", "events", done.Events, "seconds", done.Took.Seconds())
 	if err := r.c.Store.dialect.tidy(r.c.Store.write); err != nil {

@@ -2,6 +2,7 @@ package journal
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"time"
@@ -76,7 +77,10 @@ func (f *follower) run(ctx context.Context) error {
 		return err
 	}
 	f.at.Created = stream.CachedInfo().Created.UTC()
+	name := rand.Text()
+	defer discard(ctx, stream, name) // also when creating it fails: the broker may have made it and its answer not have come
 	consumer, err := stream.CreateConsumer(ctx, jetstream.ConsumerConfig{
+		Name:              name,
 		DeliverPolicy:     jetstream.DeliverByStartSequencePolicy,
 		OptStartSeq:       f.at.Sequence + 1,
 		AckPolicy:         jetstream.AckNonePolicy,
@@ -87,7 +91,6 @@ func (f *follower) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	defer discard(ctx, stream, consumer)
 	if consumer.CachedInfo().NumPending == 0 {
 		if err := f.hand(nil, true); err != nil {
 			return err
@@ -102,10 +105,10 @@ func (f *follower) run(ctx context.Context) error {
 }
 
 // discard takes a reader's consumer off the broker. If that fails the broker does it by itself, when nobody has used it for a while.
-func discard(ctx context.Context, stream jetstream.Stream, consumer jetstream.Consumer) {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Second)
+func discard(ctx context.Context, stream jetstream.Stream, name string) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 	defer cancel()
-	_ = stream.DeleteConsumer(ctx, consumer.CachedInfo().Name)
+	_ = stream.DeleteConsumer(ctx, name)
 }
 
 func (f *follower) read(ctx context.Context, messages jetstream.MessagesContext) error {

@@ -2,6 +2,7 @@ package journal
 
 import (
 	"context"
+	"crypto/rand"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -182,13 +183,14 @@ func (j *Journal) objects(ctx context.Context) ([]Object, error) {
 	if err != nil {
 		return nil, err
 	}
+	name := rand.Text()
+	defer discard(ctx, stream, name)
 	consumer, err := stream.CreateConsumer(ctx, jetstream.ConsumerConfig{
-		AckPolicy: jetstream.AckNonePolicy, HeadersOnly: true, MemoryStorage: true, Replicas: 1, InactiveThreshold: time.Minute,
+		Name: name, AckPolicy: jetstream.AckNonePolicy, HeadersOnly: true, MemoryStorage: true, Replicas: 1, InactiveThreshold: time.Minute,
 	})
 	if err != nil {
 		return nil, err
 	}
-	defer discard(ctx, stream, consumer)
 	return listObjects(ctx, consumer)
 }
 
