@@ -53,7 +53,7 @@ func (v demoVerb) serve(p *program, h *house) error {
 	if err != nil {
 		return &badInput{err}
 	}
-	door, err := h.door()
+	door, err := h.door(front{})
 	if err != nil {
 		return errors.Join(err, l.Close())
 	}

@@ -332,7 +332,7 @@ func start(t testing.TB) *running {
 	dir, token := prepare(t)
 	h := opened(t, dir)
 	ctx, cancel := context.WithCancel(context.Background())
-	door, err := h.door()
+	door, err := h.door(front{})
 	if err != nil {
 		cancel()
 		t.Fatal(errors.Join(err, h.close()))

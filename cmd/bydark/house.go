@@ -37,11 +37,12 @@ var randomness io.Reader = rand.Reader
 // where says where the log and the views are.
 type where struct {
 	Dir        string   `help:"The program's directory." required:"" type:"path"`
-	Nats       string   `help:"Address of an external broker; empty for the embedded one." placeholder:"URL"`
-	Creds      string   `help:"File with the broker's credentials." type:"path"`
-	Monitor    []string `help:"Monitoring pages of the broker's nodes, which prove that they sync."`
+	Nats       string   `help:"Address of an external broker, or of several with commas between; empty for the embedded one." env:"BYDARK_NATS" placeholder:"URL"`
+	Creds      string   `help:"File with the broker's credentials, which nobody else may read." env:"BYDARK_CREDS" type:"path"`
+	Monitor    []string `help:"Monitoring pages of the broker's nodes, which prove that they sync." env:"BYDARK_MONITOR"`
 	Unverified bool     `name:"durability-unverified" help:"Use an external broker without proof that it syncs."`
-	Postgres   string   `help:"PostgreSQL for the views; empty for SQLite in the directory." placeholder:"DSN"`
+	Plain      bool     `name:"plain-network" help:"Reach the broker unencrypted over a network that is private."`
+	Postgres   string   `help:"PostgreSQL for the views; empty for SQLite in the directory. A password belongs in the environment, where no list of processes shows it." env:"BYDARK_POSTGRES" placeholder:"DSN"`
 }
 
 // prepared refuses a directory that nobody prepared: a misspelt one would be an empty
@@ -93,8 +94,11 @@ func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 			err = errors.Join(err, h.close())
 		}
 	}()
+	if err := private(w.Creds); err != nil {
+		return nil, err
+	}
 	h.journal, err = journal.Open(ctx, journal.Options{
-		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Monitor: w.Monitor, DurabilityUnverified: w.Unverified, Log: p.log,
+		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Monitor: w.Monitor, DurabilityUnverified: w.Unverified, PlainNetwork: w.Plain, Log: p.log,
 	})
 	if err != nil {
 		return nil, err
@@ -132,8 +136,8 @@ func (h *house) close() error {
 	return errors.Join(errs...)
 }
 
-// door makes the facade of the house.
-func (h *house) door() (*facade.Server, error) {
+// door makes the facade of the house, as people reach it.
+func (h *house) door(f front) (*facade.Server, error) {
 	registry := prometheus.NewRegistry()
 	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	registry.MustRegister(prometheus.NewGaugeFunc(prometheus.GaugeOpts{
@@ -142,6 +146,7 @@ func (h *house) door() (*facade.Server, error) {
 	return facade.New(facade.Deps{
 		People: h.people, Jobs: roofjob.NewService(h.journal, h.now), Store: h.store, Runner: h.runner,
 		Sky: sky.New(h.journal, h.now), Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: registry,
+		Public: f.Public, Hosts: f.Host, Proxies: f.Proxy,
 		Ready: []facade.Check{
 			{Name: "log", Well: h.journal.Ready},
 			{Name: "views", Well: h.viewsWell},

@@ -64,13 +64,16 @@ func openCompany(p *program, log *journal.Journal, name string) (access.Opened, 
 
 type serveVerb struct {
 	where
-	Addr string `help:"Address to listen on." default:"127.0.0.1:8080"`
+	front
+	logging
+	Addr string `help:"Address to listen on." default:"127.0.0.1:8080" env:"BYDARK_ADDR"`
 }
 
 func (v serveVerb) Run(p *program) error {
 	if err := v.prepared(); err != nil {
 		return err
 	}
+	v.to(p)
 	h, err := openHouse(p.ctx, v.where, p)
 	if err != nil {
 		return err
@@ -83,9 +86,9 @@ func (v serveVerb) serve(p *program, h *house) error {
 	if err != nil {
 		return &badInput{err}
 	}
-	door, err := h.door()
+	door, err := h.door(v.front)
 	if err != nil {
-		return errors.Join(err, l.Close())
+		return errors.Join(&badInput{err}, l.Close())
 	}
 	fmt.Fprintf(p.err, "%s serving on http://%s\n", p.now().UTC().Format(time.RFC3339), l.Addr())
 	return h.serve(p.ctx, l, door)
