@@ -13,6 +13,7 @@ import (
 	"sync"
 	"time"
 
+	"bydark/events"
 	"bydark/events/journal"
 	"bydark/projections"
 	"bydark/projections/board"
@@ -144,7 +145,7 @@ func (h *house) door(f front) (*facade.Server, error) {
 		Name: "bydark_folded_sequence", Help: "The last event of the log that the views have folded.",
 	}, func() float64 { return float64(h.runner.Status().Folded.Sequence) }))
 	return facade.New(facade.Deps{
-		People: h.people, Jobs: roofjob.NewService(h.journal, h.now), Store: h.store, Runner: h.runner,
+		People: h.people, Jobs: roofjob.NewService(h.journal, h.now, h.holder), Store: h.store, Runner: h.runner,
 		Sky: sky.New(h.journal, h.now), Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: registry,
 		Public: f.Public, Hosts: f.Host, Proxies: f.Proxy,
 		Ready: []facade.Check{
@@ -153,6 +154,22 @@ func (h *house) door(f front) (*facade.Server, error) {
 		},
 		Subscribe: func() facade.Subscription { return h.runner.Subscribe() },
 	})
+}
+
+// holder finds the job that holds a report's id. A database that does not answer keeps no report from being taken.
+func (h *house) holder(ctx context.Context, company events.CompanyID, id events.ReportID) (job events.JobID) {
+	ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
+	defer cancel()
+	err := h.store.Read(ctx, func(tx *projections.Tx) error {
+		found, err := record.Roof().Holder(ctx, tx, string(company), string(id))
+		job = events.JobID(found)
+		return err
+	})
+	if err != nil {
+		h.log.Warn("a report is taken without asking whether another job has its id", "id", id, "error", err)
+		return ""
+	}
+	return job
 }
 
 // viewsWell says that the views are folded and no job stands still.

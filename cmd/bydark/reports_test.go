@@ -7,11 +7,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"bydark/events"
 	"bydark/services/access"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
 )
 
 // reportCase is one type of report: what stood before it, what it does to the views,
@@ -293,16 +295,13 @@ func (c *crew) build(job string) {
 // withdrawn, but for the record.
 func TestEveryReport(t *testing.T) {
 	t.Parallel()
-	house := start(t)
-	c := house.crew
 	cases := reportCases(t)
 	if diff := cmp.Diff(events.Reports(), slices.Sorted(maps.Keys(cases))); diff != "" {
 		t.Errorf("the table and the catalogue (-catalogue +table):\n%s", diff)
 	}
 	for kind, row := range cases {
-		t.Run(kind, func(t *testing.T) {
-			c := &crew{client: &client{t, c.url}, tokens: c.tokens, people: c.people}
-			c.every(kind, kind, row)
+		t.Run(kind, func(t *testing.T) { // a house for each: ids are a company's
+			start(t).crew.every(kind, kind, row)
 		})
 	}
 }
@@ -405,6 +404,48 @@ func (c *crew) every(job, kind string, row reportCase) {
 	}
 	if status, text := c.ask(http.MethodGet, "/readyz", "", ""); status != http.StatusOK {
 		t.Errorf("not ready: %s", text)
+	}
+}
+
+// An id is one report's in its company, whoever sends it and into whichever job (F27).
+func TestIDsAreUsedOnce(t *testing.T) {
+	t.Parallel()
+	c := start(t).crew
+	c.open("north")
+	c.open("south")
+	fresh := func(age time.Duration) string {
+		id, err := uuid.NewV7()
+		if err != nil {
+			t.Fatal(err)
+		}
+		ms := uint64(time.Now().Add(-age).UnixMilli())
+		for i := range 6 {
+			id[i] = byte(ms >> (40 - 8*i))
+		}
+		return id.String()
+	}
+	for _, id := range []string{fresh(0), fresh(time.Hour), idOf("made otherwise")} {
+		report := tell("", "deck-opened", 0, roofReport{"where": "A"}).with(roofReport{"id": id})
+		stored := c.sendAs(access.Lead, "north", report)[0]
+		if stored.Status != "accepted" {
+			t.Fatalf("%+v %+v", stored, stored.Problem)
+		}
+		before := c.views("north", stored.Sequence)
+		for name, got := range map[string]answered{
+			"in another job":    c.sendAs(access.Lead, "south", report)[0],
+			"by another person": c.sendAs(access.Manager, "north", report)[0],
+			"with another body": c.sendAs(access.Lead, "north", report.with(roofReport{"where": "B"}))[0],
+		} {
+			if got.Status != "refused" || got.code() != "id-reused" || got.Problem.Where != "/id" {
+				t.Errorf("%s: %+v %+v", name, got, got.Problem)
+			}
+		}
+		if diff := cmp.Diff(before, c.views("north", stored.Sequence)); diff != "" {
+			t.Errorf("the first is not what it was:\n%s", diff)
+		}
+		if again := c.sendAs(access.Lead, "north", report)[0]; again.Status != "repeated" || again.Sequence != stored.Sequence {
+			t.Errorf("the first again: %+v", again)
+		}
 	}
 }
 

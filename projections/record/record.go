@@ -4,6 +4,8 @@ package record
 
 import (
 	"context"
+	"database/sql"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -94,6 +96,16 @@ func (r Record) Entries(ctx context.Context, tx *projections.Tx, q Query) ([]jou
 		}
 	}
 	return entries, nil
+}
+
+// Holder is the job of a company that holds an id, the first by the log where more do; empty when none does.
+func (r Record) Holder(ctx context.Context, tx *projections.Tx, company, id string) (string, error) {
+	var job string
+	err := tx.One(ctx, &job, `select job from `+r.table+` where company = ? and id = ? order by sequence limit 1`, company, escape(id))
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil
+	}
+	return job, err
 }
 
 // forever is what every time is at or before.

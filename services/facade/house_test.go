@@ -64,6 +64,18 @@ type firm struct {
 
 func (f firm) token(r events.Role) string { return f.tokens[r].Token }
 
+// holderIn finds who holds an id as the program does.
+func holderIn(store *projections.Store) roofjob.Holder {
+	return func(ctx context.Context, company events.CompanyID, id events.ReportID) (job events.JobID) {
+		_ = store.Read(ctx, func(tx *projections.Tx) error {
+			found, err := record.Roof().Holder(ctx, tx, string(company), string(id))
+			job = events.JobID(found)
+			return err
+		})
+		return job
+	}
+}
+
 // open serves with what the test changes in the dependencies.
 func open(t testing.TB, change ...func(*Deps)) *house {
 	t.Helper()
@@ -93,7 +105,7 @@ func open(t testing.TB, change ...func(*Deps)) *house {
 	})
 	d := Deps{
 		People: people, Log: log, Now: time.Now, Version: "test",
-		Jobs: roofjob.NewService(h.journal, time.Now), Store: store, Runner: runner, Sky: sky.New(h.journal, time.Now), Photos: photos.New(h.journal),
+		Jobs: roofjob.NewService(h.journal, time.Now, holderIn(store)), Store: store, Runner: runner, Sky: sky.New(h.journal, time.Now), Photos: photos.New(h.journal),
 		Metrics: prometheus.NewRegistry(), Subscribe: h.feed.subscribe,
 		Ready: []Check{{"log", func(context.Context) error { return nil }}},
 	}

@@ -38,6 +38,10 @@ func Decide(s *State, r events.Report, who Actor, now time.Time) (events.Event, 
 	if err := d.decide(); err != nil {
 		return events.Event{}, err
 	}
+	if w, ok := r.Body.(events.ReportWithdrawn); ok && !who.OthersReports {
+		w.Own = true
+		r.Body = w
+	}
 	return events.Event{ID: r.ID, At: r.At, Recorded: now, By: who.Person, Body: r.Body}, nil
 }
 

@@ -218,8 +218,6 @@ func (d *decision) withdrawn(b events.ReportWithdrawn) error {
 	}
 	target, ok := d.s.Event(b.Report)
 	switch {
-	case !ok && !d.who.OthersReports:
-		return &events.Refusal{Code: "unknown-report", Where: "/report", Was: string(b.Report), Want: "the id of a report of your own on this job"}
 	case !ok:
 		return nil
 	case target.By != d.who.Person && !d.who.OthersReports:

@@ -321,3 +321,18 @@ func BenchmarkAddToALongJob(b *testing.B) {
 		}))
 	}
 }
+
+// A withdrawal may arrive before the report that it takes back; a hand's reaches only what the same hand reported.
+func TestWithdrawnBeforeItCame(t *testing.T) {
+	for by, want := range map[events.PersonID]events.ReportID{"hand": id(2), "lead": ""} {
+		s := opened(t)
+		must(t, tell(s, 2, time.Hour, "hand", events.ReportWithdrawn{Report: id(1), Reason: "wrong plane"}))
+		must(t, tell(s, 1, 0, by, events.DeckOpened{Where: "A"}))
+		if got := s.Withdrawn(id(1)); got != want {
+			t.Errorf("reported by %s: withdrawn by %q, want %q", by, got, want)
+		}
+		if state := stateOf(t, s, "A"); (state == roofjob.Untouched) != (want != "") {
+			t.Errorf("reported by %s: plane A is %s", by, state)
+		}
+	}
+}

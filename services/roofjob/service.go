@@ -21,6 +21,8 @@ type Service struct {
 	log *journal.Journal
 	now func() time.Time
 
+	ids *ids
+
 	mu   sync.Mutex // guards jobs
 	jobs map[string]*desk
 }
@@ -32,9 +34,10 @@ type desk struct {
 	tail  journal.Tail
 }
 
-// NewService takes reports into a log; now is the clock for when they are recorded.
-func NewService(log *journal.Journal, now func() time.Time) *Service {
-	return &Service{log: log, now: now, jobs: map[string]*desk{}}
+// NewService takes reports into a log; now is the clock for when they are recorded,
+// holder finds the job in which an id was used before.
+func NewService(log *journal.Journal, now func() time.Time, holder Holder) *Service {
+	return &Service{log: log, now: now, ids: newIDs(holder), jobs: map[string]*desk{}}
 }
 
 // The outcomes of a report that is not refused.
@@ -150,6 +153,12 @@ func (s *Service) work(
 		event, err := decide(d.state)
 		if err != nil {
 			return Outcome{}, err
+		}
+		if other := s.ids.elsewhere(ctx, company, job, id, s.now()); other != "" {
+			return Outcome{}, &events.Refusal{
+				Code: "id-reused", Where: "/id", Was: string(id), Want: "a new id for a new report",
+				Missing: []string{"job " + string(other) + " has a report of this id"},
+			}
 		}
 		tail, err := s.append(ctx, subject, d.tail, event, company)
 		if err == nil {

@@ -177,7 +177,7 @@ func (s *State) resolve() {
 			if _, also := target.Body.(events.ReportWithdrawn); also && !target.Before(e) {
 				continue
 			}
-			if _, opened := target.Body.(events.JobOpened); opened {
+			if _, opened := target.Body.(events.JobOpened); opened || w.Own && target.By != e.By {
 				continue
 			}
 		}
@@ -209,8 +209,13 @@ func (s *State) Latest() time.Time { return s.now.latest }
 // Opened is the event that began the job; nil before it.
 func (s *State) Opened() *events.JobOpened { return s.now.opened }
 
-// digestOf is what two sendings of one report must agree in.
+// digestOf is what two sendings of one report must agree in: what its sender wrote, not
+// what the sender's role added.
 func digestOf(e events.Event) ([sha256.Size]byte, error) {
+	if w, ok := e.Body.(events.ReportWithdrawn); ok {
+		w.Own = false
+		e.Body = w
+	}
 	data, err := events.Encode(e.Body)
 	if err != nil {
 		return [sha256.Size]byte{}, err
