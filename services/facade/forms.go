@@ -1,6 +1,7 @@
 package facade
 
 import (
+	"context"
 	"encoding/json/jsontext"
 	"encoding/json/v2"
 	"fmt"
@@ -26,8 +27,8 @@ type form struct {
 // field is one member of a report on a form.
 type field struct {
 	Name, Label, Hint string
-	// Kind says how it is asked for: text, lines, json, number, choice, places, day or
-	// time.
+	// Kind says how it is asked for: text, lines, json, number, choice, places, day, time,
+	// picture or pictures.
 	Kind string
 	// From names where the choices come from: planes, edges, places, steps, layers,
 	// pieces, materials, checks, items or reports; Words are fixed ones.
@@ -43,12 +44,13 @@ type field struct {
 type choice struct{ Value, Label string }
 
 var (
-	whyField    = field{Name: "reason", Label: "Why", Kind: "text"}
-	mustWhy     = field{Name: "reason", Label: "Why", Kind: "text", Must: true}
-	amountField = field{Name: "amount", Label: "How much", Hint: "Empty means all that remains. 40', 120 sqft, 12 each, 3 rolls", Kind: "text"}
-	mustAmount  = field{Name: "amount", Label: "How much", Hint: "40', 120 sqft, 12 each, 3 rolls", Kind: "text", Must: true}
-	material    = field{Name: "material", Label: "Material", Kind: "choice", From: "materials", Must: true}
-	itemField   = field{Name: "item", Label: "Item", Kind: "choice", From: "items", Must: true}
+	whyField      = field{Name: "reason", Label: "Why", Kind: "text"}
+	mustWhy       = field{Name: "reason", Label: "Why", Kind: "text", Must: true}
+	amountField   = field{Name: "amount", Label: "How much", Hint: "Empty means all that remains. 40', 120 sqft, 12 each, 3 rolls", Kind: "text"}
+	mustAmount    = field{Name: "amount", Label: "How much", Hint: "40', 120 sqft, 12 each, 3 rolls", Kind: "text", Must: true}
+	material      = field{Name: "material", Label: "Material", Kind: "choice", From: "materials", Must: true}
+	picturesField = field{Name: "photos", Label: "Pictures", Hint: "JPEG or PNG", Kind: "pictures"}
+	itemField     = field{Name: "item", Label: "Item", Kind: "choice", From: "items", Must: true}
 )
 
 // forms are all of them, the common ones first.
@@ -77,9 +79,9 @@ var forms = []form{
 	{Type: "cover-removed", Title: "Cover taken off", Fields: []field{{Name: "where", Label: "Where", Kind: "choice", From: "roof", Must: true}}},
 	{Type: "punch-raised", Title: "Loose end found", Fields: []field{
 		{Name: "where", Label: "Where", Kind: "choice", From: "roof", Must: true}, {Name: "what", Label: "What", Kind: "text", Must: true},
-		{Name: "blocks", Label: "Stops", Kind: "choice", Words: []string{"night", "closeout", "nothing"}, Must: true},
+		{Name: "blocks", Label: "Stops", Kind: "choice", Words: []string{"night", "closeout", "nothing"}, Must: true}, picturesField,
 	}},
-	{Type: "punch-fixed", Title: "Loose end fixed", Fields: []field{itemField}},
+	{Type: "punch-fixed", Title: "Loose end fixed", Fields: []field{itemField, picturesField}},
 	{Type: "day-started", Title: "Day started", Fields: []field{{Name: "heads", Label: "People on the roof", Kind: "number", Must: true}, {Name: "shift_end", Label: "Shift ends", Kind: "time", Must: true}}},
 	{Type: "day-ended", Title: "Day ended", Hint: "Name what stays open overnight, who accepts it and why.", Fields: []field{
 		{Name: "left_open", Label: "Left open", Kind: "places", From: "places"}, {Name: "accepted_by", Label: "Accepted by", Kind: "text"}, whyField,
@@ -97,13 +99,13 @@ var forms = []form{
 		{Name: "order", Label: "Order", Kind: "text", Must: true}, {Name: "material", Label: "Material", Kind: "choice", From: "materials", Must: true, In: "lines"},
 		{Name: "amount", Label: "How much", Kind: "text", Must: true, In: "lines"}, {Name: "due", Label: "Due", Kind: "day", In: "lines"},
 	}},
-	{Type: "check-signed", Title: "Check signed", Fields: []field{{Name: "check", Label: "Check", Kind: "choice", From: "checks", Must: true}}},
+	{Type: "check-signed", Title: "Check signed", Fields: []field{{Name: "check", Label: "Check", Kind: "choice", From: "checks", Must: true}, picturesField}},
 	{Type: "punch-assigned", Title: "Loose end assigned", Fields: []field{itemField, {Name: "to", Label: "To", Kind: "text", Must: true}}},
 	{Type: "punch-verified", Title: "Loose end verified", Fields: []field{itemField}},
 	{Type: "punch-reopened", Title: "Loose end opened again", Fields: []field{itemField, mustWhy}},
 	{Type: "punch-waived", Title: "Loose end waived", Fields: []field{itemField, mustWhy}},
 	{Type: "photo-attached", Title: "Picture attached", Fields: []field{
-		{Name: "to", Label: "To report", Kind: "choice", From: "reports", Must: true}, {Name: "photo", Label: "The picture's digest", Kind: "text", Must: true},
+		{Name: "to", Label: "To report", Kind: "choice", From: "reports", Must: true}, {Name: "photo", Label: "Picture", Hint: "JPEG or PNG", Kind: "picture", Must: true},
 	}},
 	{Type: "report-withdrawn", Title: "Report withdrawn", Fields: []field{{Name: "report", Label: "Report", Kind: "choice", From: "reports", Must: true}, mustWhy}},
 	{Type: "crew-planned", Title: "Crew planned", Fields: []field{
@@ -250,6 +252,10 @@ func (f form) reportOf(values map[string][]string) ([]byte, error) {
 			value = slices.DeleteFunc(strings.Split(strings.ReplaceAll(text, "\r", ""), "\n"), func(s string) bool { return strings.TrimSpace(s) == "" })
 		case in.Kind == "places":
 			value = append([]string{}, values[in.Name]...)
+		case in.Kind == "picture" && text != "":
+			value = values[in.Name][len(values[in.Name])-1] // chosen anew on a form shown again
+		case in.Kind == "pictures" && text != "":
+			value = values[in.Name]
 		case text == "":
 			continue
 		case in.Kind == "json":
@@ -284,33 +290,71 @@ func (f form) reportOf(values map[string][]string) ([]byte, error) {
 }
 
 func (s *Server) sendForm(w http.ResponseWriter, r *http.Request, who access.Person) error {
-	if err := r.ParseForm(); err != nil {
-		return &events.Refusal{Code: "unreadable", Was: "a form that cannot be read", Want: "the form of this page"}
-	}
 	f, known := formOf(r.PathValue("type"))
-	if !known {
+	if !known || !who.May(access.Sending(f.Type)) {
 		return access.ErrNotFound
 	}
 	job, err := s.jobOf(r.Context(), who, r.PathValue("job"))
 	if err != nil {
 		return err
 	}
-	raw, err := f.reportOf(r.PostForm)
-	var got result
-	if err == nil {
-		got, err = s.report(r.Context(), who, job, raw)
-	} else if refusal := events.RefusalIn(err); refusal != nil {
-		got, err = result{Problem: refused(refusal)}, nil
+	sent, err := receiveForm(w, r, mostForm)
+	if err != nil {
+		return err
 	}
+	got, err := s.formReport(r.Context(), who, job, f, sent)
 	if err != nil {
 		return err
 	}
 	if got.Problem != nil {
-		return s.showForm(w, r, who, filled{ID: r.PostForm.Get("id"), At: r.PostForm.Get("at"), Values: r.PostForm, Problem: got.Problem})
+		return s.showForm(w, r, who, filled{ID: sent.values.Get("id"), At: sent.values.Get("at"), Values: sent.values, Problem: got.Problem})
 	}
 	if _, err := s.moment(r.Context(), MomentIn{After: got.Sequence}); err != nil {
 		return err
 	}
 	http.Redirect(w, r, "/jobs/"+string(job), http.StatusSeeOther)
+	return nil
+}
+
+// formReport keeps the pictures of a form and sends its report. Pictures of a report that is refused stay named on the form that is shown
+// again, so that nobody has to send them twice.
+func (s *Server) formReport(ctx context.Context, who access.Person, job events.JobID, f form, sent sentForm) (result, error) {
+	raw, err := func() ([]byte, error) {
+		for _, in := range f.Fields {
+			if in.Kind != "picture" && in.Kind != "pictures" {
+				continue
+			}
+			if err := s.keepPictures(ctx, in.Name, sent); err != nil {
+				return nil, err
+			}
+		}
+		return f.reportOf(sent.values)
+	}()
+	if refusal := events.RefusalIn(err); refusal != nil {
+		return result{Problem: refused(refusal)}, nil
+	}
+	if err != nil {
+		return result{}, err
+	}
+	return s.report(ctx, who, job, raw)
+}
+
+// keepPictures puts the digests of the pictures that came in a field among its values.
+func (s *Server) keepPictures(ctx context.Context, name string, sent sentForm) error {
+	if len(sent.files[name]) > mostPictures {
+		return &events.Refusal{Code: "too-many", Where: "/" + name, Was: fmt.Sprint(len(sent.files[name])), Want: fmt.Sprintf("%d pictures at most at once", mostPictures)}
+	}
+	for _, data := range sent.files[name] {
+		digest, err := s.Photos.Keep(ctx, data)
+		if refusal := events.RefusalIn(err); refusal != nil {
+			refusal.Where = "/" + name
+		}
+		if err != nil {
+			return err
+		}
+		if !slices.Contains(sent.values[name], string(digest)) {
+			sent.values[name] = append(sent.values[name], string(digest))
+		}
+	}
 	return nil
 }

@@ -43,7 +43,7 @@ func (s *Server) work() []route {
 		page(get, "/jobs/{job}/record", access.ReadJobs, "The record", s.recordPage),
 		page(get, "/jobs/{job}/report", access.SendReports, "Choose a report", s.reportPage),
 		page(get, "/jobs/{job}/report/{type}", access.SendReports, "Fill a report in", s.formPage),
-		page(post, "/jobs/{job}/report/{type}", access.SendReports, "Send a report", s.sendForm).takes(formType),
+		page(post, "/jobs/{job}/report/{type}", access.SendReports, "Send a report", s.sendForm).takes(formType, multipartType).upTo(mostForm),
 	}
 }
 
