@@ -2,7 +2,7 @@
 export GOTOOLCHAIN := go1.27.3
 GO ?= go
 
-.PHONY: help demo test check lint bench build
+.PHONY: help demo build test check lint vuln reproduce bench
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -11,18 +11,25 @@ demo: ## play the demo and serve it on http://127.0.0.1:8080
 	$(GO) run ./cmd/bydark demo
 
 build: ## build bin/bydark
-	CGO_ENABLED=0 $(GO) build -trimpath -o bin/bydark ./cmd/bydark
+	CGO_ENABLED=0 $(GO) build -trimpath -buildvcs=false -o bin/bydark ./cmd/bydark
 
 test: ## install what the tests need, then run all of them with the race detector
 	deploy/test-needs
 	$(GO) vet ./...
 	$(GO) test -race -shuffle=on -timeout 40m ./...
 
-check: lint test ## what CI runs, and lint
+check: lint vuln test reproduce ## everything that can be checked
 
-lint: ## formatting and vet
-	@test -z "$$(gofmt -l cmd events projections services)" || { gofmt -l cmd events projections services; exit 1; }
+lint: ## formatting, vet and every linter of .golangci.yml (built from its module)
+	@test -z "$$(gofmt -l cmd deploy events projections services)" || { gofmt -l cmd deploy events projections services; exit 1; }
 	$(GO) vet ./...
+	$(GO) run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0 run
+
+vuln: ## known vulnerabilities that the program reaches, by a database that is a Go module
+	deploy/vulnerabilities
+
+reproduce: ## build the release twice from nothing and compare
+	deploy/reproduce
 
 bench: ## the benchmarks, each for a second
 	$(GO) test -run '^$$' -bench . -benchmem ./...

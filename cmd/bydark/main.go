@@ -11,8 +11,6 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
-	"runtime"
-	"runtime/debug"
 	"strings"
 	"syscall"
 	"time"
@@ -138,18 +136,4 @@ func (p *program) read(file string) ([]byte, error) {
 		return nil, &badInput{fmt.Errorf("%s: larger than %d bytes; want a smaller file", file, most)}
 	}
 	return data, nil
-}
-
-type versionVerb struct{}
-
-func (versionVerb) Run(p *program) error {
-	_, err := fmt.Fprintf(p.out, "bydark %s, %s\n", version(), runtime.Version())
-	return err
-}
-
-func version() string {
-	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
-		return info.Main.Version
-	}
-	return "devel"
 }
