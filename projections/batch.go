@@ -160,14 +160,14 @@ func (r *Runner[S]) together(ctx context.Context, tx *Tx, kept *states[S], going
 	var done []folded[S]
 	var changes []Change[S]
 	for _, g := range going {
-		f, fresh, err := r.foldJob(ctx, tx, kept, g)
+		f, n, err := r.foldJob(ctx, tx, kept, g)
 		if err != nil {
 			return nil, err
 		}
-		if len(fresh) > 0 {
-			changes = append(changes, f.change(fresh))
+		if n > 0 {
+			changes = append(changes, f.change())
 		}
-		if len(fresh) == len(g.entries) {
+		if n == len(g.entries) {
 			done = append(done, f)
 		}
 	}
@@ -177,14 +177,14 @@ func (r *Runner[S]) together(ctx context.Context, tx *Tx, kept *states[S], going
 	return done, r.writeViews(ctx, tx, changes)
 }
 
-// foldJob is a job's state after its part of the batch, and the events of it that are in the state: all, or those before the one where
+// foldJob is a job's state after its part of the batch, and how many events of it are in the state: all, or those before the one where
 // the job was stopped.
-func (r *Runner[S]) foldJob(ctx context.Context, tx *Tx, kept *states[S], g group) (folded[S], []journal.Entry, error) {
+func (r *Runner[S]) foldJob(ctx context.Context, tx *Tx, kept *states[S], g group) (folded[S], int, error) {
 	f, ok := kept.take(g.place)
 	if !ok || f.last != g.entries[0].Prev {
 		var err error
 		if f, err = r.past(ctx, tx, g.place, g.entries[0].Sequence-1); err != nil {
-			return f, nil, r.stopped(ctx, tx, err)
+			return f, 0, r.stopped(ctx, tx, err)
 		}
 	}
 	for i, e := range g.entries {
@@ -194,13 +194,13 @@ func (r *Runner[S]) foldJob(ctx context.Context, tx *Tx, kept *states[S], g grou
 			continue
 		}
 		if err := r.stopped(ctx, tx, err); err != nil {
-			return f, nil, err
+			return f, 0, err
 		}
 		// Apply may have changed the state before it failed: fold it once more, without that event.
 		f, err = r.past(ctx, tx, g.place, e.Sequence-1)
-		return f, g.entries[:i], err
+		return f, i, err
 	}
-	return f, g.entries, nil
+	return f, len(g.entries), nil
 }
 
 // singly writes events one by one, each so that it can be taken back alone.
@@ -218,7 +218,7 @@ func (r *Runner[S]) singly(ctx context.Context, tx *Tx, going []group) ([]folded
 					return err
 				}
 				f = next
-				return r.writeViews(ctx, tx, []Change[S]{f.change([]journal.Entry{e})})
+				return r.writeViews(ctx, tx, []Change[S]{f.change()})
 			})
 			if r.isContent(err) && !isPoison(err) {
 				err = &poison{entry: e, err: err}

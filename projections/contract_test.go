@@ -67,23 +67,27 @@ func (counts) Write(ctx context.Context, tx *projections.Tx, changes []projectio
 	return projections.Replace(ctx, tx, "counts", changes, []string{"company", "job", "word", "n", "often", "share", "last"}, rows)
 }
 
-// sums adds up how many events it was shown, in its own rows: it breaks when an event is shown twice or never.
+// sums adds up a job's words in rows of its own, which it writes without Replace.
 type sums struct{}
 
 func (sums) Name() string     { return "sums" }
 func (sums) Version() int     { return 1 }
 func (sums) Tables() []string { return []string{"sums"} }
 
-const sumsTable = `create table if not exists sums (company text not null, job text not null, events bigint not null, primary key (company, job))`
+const sumsTable = `create table if not exists sums (company text not null, job text not null, words bigint not null, primary key (company, job))`
 
 func (sums) Write(ctx context.Context, tx *projections.Tx, changes []projections.Change[tally]) error {
 	for _, c := range changes {
-		var events any = len(c.Fresh)
-		if c.State["null"] > 0 {
-			events = nil // which the table does not take
+		sum := 0
+		for _, n := range c.State {
+			sum += n
 		}
-		if _, err := tx.Exec(ctx, `insert into sums (company, job, events) values (?, ?, ?)
-			on conflict (company, job) do update set events = sums.events + excluded.events`, c.Company, c.Job, events); err != nil {
+		var words any = sum
+		if c.State["null"] > 0 {
+			words = nil // which the table does not take
+		}
+		if _, err := tx.Exec(ctx, `insert into sums (company, job, words) values (?, ?, ?)
+			on conflict (company, job) do update set words = excluded.words`, c.Company, c.Job, words); err != nil {
 			return err
 		}
 		if c.State["unsummable"] > 0 {

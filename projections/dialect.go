@@ -23,13 +23,16 @@ type dialect interface {
 	migrator(db *sql.DB, migrations fs.FS) (*goose.Provider, error)
 	reading() *sql.TxOptions
 	columnsOf(ctx context.Context, tx *Tx, table string) ([]column, error)
+	// insert writes rows as said by the clause conflict; add writes rows that are not there.
 	insert(ctx context.Context, tx *Tx, table string, columns []string, conflict string, rows [][]any) error
+	add(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error
 	deletePlaces(ctx context.Context, tx *Tx, table string, places []place) error
 	empty(ctx context.Context, tx *Tx, table string) error
 	bytewise(column string) string // how text is ordered by its bytes
 	tidy(db *sqlx.DB) error
 	isFault(err error) bool // it comes from the database and is not about the rows that were to be written
 	isDamage(err error) bool
+	closing(err error) error // what matters of an error of closing a pool
 }
 
 // column is one of a table's columns. Kind is text, integer, boolean, real or bytes; Key is its place in the primary key, from 1, or 0.
@@ -67,6 +70,7 @@ type sqliteDialect struct{}
 func (sqliteDialect) name() string                  { return "sqlite" }
 func (sqliteDialect) reading() *sql.TxOptions       { return nil } // a deferred transaction keeps what it saw first
 func (sqliteDialect) bytewise(column string) string { return column }
+func (sqliteDialect) closing(err error) error       { return err }
 
 func (sqliteDialect) migrator(db *sql.DB, migrations fs.FS) (*goose.Provider, error) {
 	return goose.NewProvider(goose.DialectSQLite3, db, migrations, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
@@ -85,6 +89,10 @@ func (sqliteDialect) insert(ctx context.Context, tx *Tx, table string, columns [
 		}
 	}
 	return nil
+}
+
+func (d sqliteDialect) add(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error {
+	return d.insert(ctx, tx, table, columns, "", rows)
 }
 
 func (sqliteDialect) deletePlaces(ctx context.Context, tx *Tx, table string, places []place) error {
@@ -141,6 +149,7 @@ func (postgresDialect) name() string                  { return "postgres" }
 func (postgresDialect) bytewise(column string) string { return column + ` collate "C"` }
 func (postgresDialect) tidy(*sqlx.DB) error           { return nil }
 func (postgresDialect) isDamage(error) bool           { return false } // its keeper's to find and to mend
+func (postgresDialect) closing(error) error           { return nil }   // a connection that is gone already takes nothing of ours with it
 
 func (postgresDialect) reading() *sql.TxOptions {
 	return &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
@@ -189,6 +198,27 @@ func (d postgresDialect) insert(ctx context.Context, tx *Tx, table string, colum
 	}
 	_, err = tx.Exec(ctx, `insert into `+table+` (`+strings.Join(columns, ", ")+`) select * from unnest(`+strings.Join(arrays, ", ")+`)`+conflict, args...)
 	return err
+}
+
+// copyFrom is from how many rows on a copy is worth its round trips.
+const copyFrom = 200
+
+// add copies, which costs the server half of what a statement costs it.
+func (d postgresDialect) add(ctx context.Context, tx *Tx, table string, columns []string, rows [][]any) error {
+	if len(rows) < copyFrom {
+		return d.insert(ctx, tx, table, columns, "", rows)
+	}
+	stmt, err := tx.tx.PrepareContext(ctx, pq.CopyIn(table, columns...))
+	if err != nil {
+		return err
+	}
+	for _, row := range rows {
+		if _, err := stmt.ExecContext(ctx, row...); err != nil {
+			return errors.Join(err, stmt.Close())
+		}
+	}
+	_, err = stmt.ExecContext(ctx)
+	return errors.Join(err, stmt.Close())
 }
 
 var postgresArrays = map[string]string{

@@ -167,7 +167,7 @@ func TestCutAtCommit(t *testing.T) {
 		catchUp(t, r)
 	}
 	var events int
-	if err := s.Read(t.Context(), func(tx *projections.Tx) error { return tx.One(t.Context(), &events, `select sum(events) from sums`) }); err != nil {
+	if err := s.Read(t.Context(), func(tx *projections.Tx) error { return tx.One(t.Context(), &events, `select sum(words) from sums`) }); err != nil {
 		t.Fatal(err)
 	}
 	if events != 100 {

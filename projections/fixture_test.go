@@ -85,7 +85,7 @@ func (h *house) fill(t testing.TB, n, jobs int) {
 func (h *house) config(s *projections.Store) projections.Config[tally] {
 	return projections.Config[tally]{
 		Journal: h.log, Stream: journal.Roof, Store: s, Fold: counting, History: record.Roof(), Views: views(),
-		Now: func() time.Time { return at(0) }, Log: slog.New(slog.DiscardHandler), Keep: 3,
+		Now: func() time.Time { return at(0) }, Log: slog.New(slog.DiscardHandler), Keep: 3, Hold: 10,
 	}
 }
 

@@ -52,12 +52,25 @@ func (r *Runner[S]) apply(f folded[S], e journal.Entry) (next folded[S], err err
 	}
 	defer recovered(&err)
 	state, err := r.c.Fold.Apply(f.state, e)
-	return folded[S]{place: f.place, state: state, last: e.Digest, written: f.written}, err
+	return folded[S]{place: f.place, state: state, last: e.Digest, sequence: e.Sequence, written: f.written}, err
+}
+
+// unfoldedJob is a job before its first event. The tables are either known to show nothing of it, or it is not known what they show.
+func (r *Runner[S]) unfoldedJob(p place, empty bool) folded[S] {
+	f := folded[S]{place: p, state: r.c.Fold.New(p.company, p.job), written: written{}}
+	if empty {
+		for _, v := range r.c.Views {
+			for _, table := range v.Tables() {
+				f.written[table] = map[rowSum]rowSum{}
+			}
+		}
+	}
+	return f
 }
 
 // past folds a job from the history, up to a sequence. It fails with a poison if that cannot be done.
 func (r *Runner[S]) past(ctx context.Context, tx *Tx, p place, upto uint64) (folded[S], error) {
-	f := folded[S]{place: p, state: r.c.Fold.New(p.company, p.job), written: written{}}
+	f := r.unfoldedJob(p, false)
 	for after := uint64(0); after < upto; {
 		page, err := r.c.History.Past(ctx, tx, p.company, p.job, after, upto)
 		if err != nil {
@@ -74,6 +87,23 @@ func (r *Runner[S]) past(ctx context.Context, tx *Tx, p place, upto uint64) (fol
 		}
 	}
 	return f, nil
+}
+
+// recorded is what the history holds of a job after a sequence and up to another.
+func (r *Runner[S]) recorded(ctx context.Context, tx *Tx, p place, after, upto uint64) (group, error) {
+	g := group{place: p}
+	for after < upto {
+		page, err := r.c.History.Past(ctx, tx, p.company, p.job, after, upto)
+		if err != nil {
+			return g, fmt.Errorf("history of job %s after %d: %w", p, after, err)
+		}
+		if len(page) == 0 {
+			break
+		}
+		g.entries = append(g.entries, page...)
+		after = page[len(page)-1].Sequence
+	}
+	return g, nil
 }
 
 // stopped stops the job that a poison belongs to, and gives back every other error.
@@ -128,17 +158,9 @@ func (r *Runner[S]) tryAgain(ctx context.Context, p place, at uint64) error {
 		if err := move(ctx, tx, r.c.Stream, r.at, r.at); err != nil {
 			return err
 		}
-		g := group{place: p}
-		for after := at - 1; after < uint64(r.at.Sequence); {
-			page, err := r.c.History.Past(ctx, tx, p.company, p.job, after, uint64(r.at.Sequence))
-			if err != nil {
-				return err
-			}
-			if len(page) == 0 {
-				break
-			}
-			g.entries = append(g.entries, page...)
-			after = page[len(page)-1].Sequence
+		g, err := r.recorded(ctx, tx, p, at-1, uint64(r.at.Sequence))
+		if err != nil {
+			return err
 		}
 		n, err := release(ctx, tx, r.c.Stream, p)
 		if err != nil || n == 0 || len(g.entries) == 0 {

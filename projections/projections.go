@@ -39,17 +39,16 @@ type View[S any] interface {
 	Version() int
 	// Tables are the tables that the view alone writes. Each has the columns company and job, and a primary key.
 	Tables() []string
-	// Write makes the rows of the given jobs be those of their states. Each job stands in changes once. What is written must depend on
-	// the states, or on states and fresh events, not on how the events were cut into batches. It may run several times for one change, because its
-	// transaction may be rolled back; it must not keep the states.
+	// Write makes the rows of the given jobs be those of their states, whatever they were before. Each job stands in changes once. It may
+	// run several times for one change, because its transaction may be rolled back; it must not keep the states.
 	Write(ctx context.Context, tx *Tx, changes []Change[S]) error
 }
 
 // Change is what a batch did to one job.
 type Change[S any] struct {
 	Company, Job string // Job is empty in a stream that has no jobs
-	State        S      // after the batch
-	Fresh        []journal.Entry
+	Sequence     uint64 // of the last event in State
+	State        S
 	written      written
 }
 

@@ -9,9 +9,6 @@ import (
 	"bydark/events/journal"
 )
 
-// rebuildBatch is how many events are folded at once when all are.
-const rebuildBatch = 2000
-
 // Rebuilt is what a rebuild did.
 type Rebuilt struct {
 	Events uint64
@@ -44,7 +41,7 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 	if err != nil {
 		return Rebuilt{}, err
 	}
-	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, states: newStates[S](r.c.Keep)}
+	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, crowd: newCrowd[S](r.c.Hold)}
 	err = r.c.Store.inTx(ctx, func(tx *Tx) error {
 		empty := checkpoint{Version: r.version}
 		if err := move(ctx, tx, r.c.Stream, seen, empty); err != nil {
@@ -61,7 +58,8 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 	if err != nil {
 		return Rebuilt{}, fmt.Errorf("fold %s from the beginning: %w", r.c.Stream, err)
 	}
-	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, anew.states
+	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, newStates[S](r.c.Keep)
+	anew.crowd.leave(r.states)
 	r.note(func(s *Status) { s.Stopped = anew.stopped; s.Rebuilds++ })
 	r.advance(anew.at, nil)
 	r.changes.tell(map[place]uint64{{}: anew.at.Sequence})
@@ -90,57 +88,6 @@ func (r *Runner[S]) empty(ctx context.Context, tx *Tx) error {
 	}
 	if _, err := tx.Exec(ctx, `delete from stopped where stream = ?`, string(r.c.Stream)); err != nil {
 		return fmt.Errorf("empty table stopped: %w", err)
-	}
-	return nil
-}
-
-// refolding is a fold from the beginning up to a sequence.
-type refolding[S any] struct {
-	r       *Runner[S]
-	upto    uint64
-	at      journal.Position
-	states  *states[S]
-	stopped []Stopped
-	waiting []journal.Entry
-}
-
-func (f *refolding[S]) fold(ctx context.Context, tx *Tx) error {
-	if f.upto == 0 {
-		return nil
-	}
-	err := f.r.c.Journal.Follow(ctx, f.r.c.Stream, journal.Position{}, func(entries []journal.Entry, _ bool) error {
-		return f.take(ctx, tx, entries)
-	})
-	if errors.Is(err, errCaughtUp) {
-		return nil
-	}
-	return err
-}
-
-// take gathers events until they are worth a write.
-func (f *refolding[S]) take(ctx context.Context, tx *Tx, entries []journal.Entry) error {
-	for _, e := range entries {
-		if e.Sequence <= f.upto {
-			f.waiting = append(f.waiting, e)
-		}
-	}
-	n := len(f.waiting)
-	if n == 0 {
-		return nil
-	}
-	last := f.waiting[n-1]
-	if n < rebuildBatch && last.Sequence < f.upto {
-		return nil
-	}
-	done, err := f.r.write(ctx, tx, f.states, f.waiting)
-	if err != nil {
-		return err
-	}
-	done.keep(f.states)
-	f.stopped, f.waiting = done.stopped, nil
-	f.at.Sequence, f.at.Digest = last.Sequence, last.Digest
-	if last.Sequence == f.upto {
-		return errCaughtUp
 	}
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -130,19 +131,38 @@ func (n layout) compare(was map[rowSum]rowSum, rows [][]any) (sums map[rowSum]ro
 
 // sumOfValues sums the values of a row at the given places, or all. Values of different types differ.
 func sumOfValues(row []any, at []int) rowSum {
-	var b []byte
-	add := func(v any) {
-		s := fmt.Sprintf("%T %v", v, v)
-		b = fmt.Appendf(b, "%d:%s,", len(s), s)
-	}
+	b := make([]byte, 0, 256)
 	if at == nil {
 		for _, v := range row {
-			add(v)
+			b = appendValue(b, v)
 		}
 	}
 	for _, i := range at {
-		add(row[i])
+		b = appendValue(b, row[i])
 	}
 	sum := sha256.Sum256(b)
 	return rowSum(sum[:16])
+}
+
+// appendValue writes a value so that no two rows of values are written alike.
+func appendValue(b []byte, v any) []byte {
+	sized := func(kind byte, n int) []byte { return append(strconv.AppendInt(append(b, kind), int64(n), 10), ':') }
+	switch v := v.(type) {
+	case nil:
+		return append(b, 'n')
+	case string:
+		return append(sized('s', len(v)), v...)
+	case []byte:
+		return append(sized('x', len(v)), v...)
+	case int:
+		return append(strconv.AppendInt(append(b, 'i'), int64(v), 10), ',')
+	case int64:
+		return append(strconv.AppendInt(append(b, 'l'), v, 10), ',')
+	case float64:
+		return append(strconv.AppendFloat(append(b, 'f'), v, 'g', -1, 64), ',')
+	case bool:
+		return append(strconv.AppendBool(append(b, 'b'), v), ',')
+	}
+	s := fmt.Sprintf("%T %v", v, v)
+	return append(sized('v', len(s)), s...)
 }

@@ -11,7 +11,7 @@ import (
 	"bydark/events/journal"
 )
 
-// Config is what a runner needs. All but Log and Keep must be given.
+// Config is what a runner needs. All but Log, Keep and Hold must be given.
 type Config[S any] struct {
 	Journal *journal.Journal
 	Stream  journal.Stream
@@ -22,6 +22,7 @@ type Config[S any] struct {
 	Now     func() time.Time
 	Log     *slog.Logger
 	Keep    int // how many jobs' states are kept in memory, 250 if 0
+	Hold    int // how many events they may be of while all is folded from the beginning, 100,000 if 0
 }
 
 // Runner folds one stream into one store. Several goroutines may use one; Run is called once at a time.
@@ -47,6 +48,9 @@ func NewRunner[S any](c Config[S]) *Runner[S] {
 	}
 	if c.Keep == 0 {
 		c.Keep = 250
+	}
+	if c.Hold == 0 {
+		c.Hold = 100_000
 	}
 	c.Log = c.Log.With("stream", string(c.Stream))
 	return &Runner[S]{

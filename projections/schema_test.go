@@ -122,7 +122,7 @@ func TestTransactions(t *testing.T) {
 		makeTables(t, s)
 		failed := errors.New("failed")
 		insert := func(tx *projections.Tx) error {
-			_, err := tx.Exec(t.Context(), `insert into sums (company, job, events) values ('a', 'b', 1)`)
+			_, err := tx.Exec(t.Context(), `insert into sums (company, job, words) values ('a', 'b', 1)`)
 			return err
 		}
 		if err := s.InTx(t.Context(), func(tx *projections.Tx) error { return errors.Join(insert(tx), failed) }); !errors.Is(err, failed) {

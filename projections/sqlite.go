@@ -42,7 +42,7 @@ func OpenSQLite(ctx context.Context, dir string, log *slog.Logger) (*Store, erro
 }
 
 func (s *Store) connectSQLite(file string) (err error) {
-	if s.write, err = connectSQLite(file, "_txlock=immediate"); err != nil {
+	if s.write, err = connectSQLite(file, "_txlock=immediate&_pragma=cache_size(-65536)"); err != nil {
 		return err
 	}
 	s.write.SetMaxOpenConns(1)

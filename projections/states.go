@@ -14,17 +14,17 @@ type states[S any] struct {
 	recent *list.List // of folded[S], the last used in front
 }
 
-// folded is a job's state, the digest of the last event in it, by which the job's next event says that it follows, and what the tables
-// show of it.
+// folded is a job's state, the last event in it, whose digest the job's next event names, and what the tables show of it.
 type folded[S any] struct {
-	place   place
-	state   S
-	last    journal.Digest
-	written written
+	place    place
+	state    S
+	last     journal.Digest
+	sequence uint64
+	written  written
 }
 
-func (f folded[S]) change(fresh []journal.Entry) Change[S] {
-	return Change[S]{Company: f.place.company, Job: f.place.job, State: f.state, Fresh: fresh, written: f.written}
+func (f folded[S]) change() Change[S] {
+	return Change[S]{Company: f.place.company, Job: f.place.job, Sequence: f.sequence, State: f.state, written: f.written}
 }
 
 func newStates[S any](limit int) *states[S] {

@@ -40,7 +40,7 @@ type Store struct {
 
 // Close closes the database. What SQLite still has in its write-ahead log goes into the file, and the file is sealed.
 func (s *Store) Close() error {
-	err := errors.Join(s.read.Close(), s.dialect.tidy(s.write), s.write.Close())
+	err := errors.Join(s.dialect.closing(s.read.Close()), s.dialect.tidy(s.write), s.dialect.closing(s.write.Close()))
 	if s.closed != nil && (err == nil || s.damaged.Load()) {
 		err = errors.Join(err, s.closed(s.damaged.Load()))
 	}

@@ -46,7 +46,13 @@ func (tx *Tx) Exec(ctx context.Context, command string, args ...any) (sql.Result
 // Insert adds rows to a table, as many at once as the database likes. A row has one value for each of the columns: string, bool, an
 // integer, float64, []byte or nil.
 func (tx *Tx) Insert(ctx context.Context, table string, columns []string, rows [][]any) error {
-	return tx.put(ctx, table, columns, "", rows)
+	if len(rows) == 0 {
+		return nil
+	}
+	if err := tx.store.dialect.add(ctx, tx, table, columns, rows); err != nil {
+		return fmt.Errorf("add %d rows to %s: %w", len(rows), table, err)
+	}
+	return nil
 }
 
 func (tx *Tx) put(ctx context.Context, table string, columns []string, conflict string, rows [][]any) error {

@@ -91,7 +91,7 @@ func (b *bench[S]) loggingRunner(s *projections.Store, views []projections.View[
 	return projections.NewRunner(projections.Config[S]{
 		Journal: b.log, Stream: b.Stream, Store: s, Fold: b.Fold, History: b.History, Views: views,
 		Now: clock, Log: log,
-		Keep: 2, // so that states are folded from the history, too
+		Keep: 2, Hold: 4, // so that states are folded from the history, too
 	})
 }
 
@@ -186,8 +186,8 @@ func (v *brittle[S]) Write(ctx context.Context, tx *projections.Tx, changes []pr
 		return err
 	}
 	for _, c := range changes {
-		if last := c.Fresh[len(c.Fresh)-1].Sequence; last > v.failed {
-			v.failed = last
+		if c.Sequence > v.failed {
+			v.failed = c.Sequence
 			return errBroken
 		}
 	}
