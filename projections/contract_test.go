@@ -115,7 +115,7 @@ func said(t failing, n int, job, data string) journal.Entry {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return journal.Entry{Subject: subject, ID: fmt.Sprint("id-", n), Type: "bydark.test.said.v1", Source: "phone/1", About: "eave-1", By: "ann",
+	return journal.Entry{Subject: subject, ID: fmt.Sprintf("id-%08d", n), Type: "bydark.test.said.v1", Source: "phone/1", About: "eave-1", By: "ann",
 		Time: at(n), Recorded: at(n + 1), Data: []byte(data)}
 }
 
