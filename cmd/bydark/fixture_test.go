@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"bydark/events"
+	"bydark/projections/projectiontest"
 	"bydark/services/access"
 	"bydark/services/assembly"
 
@@ -42,7 +43,7 @@ func TestMain(m *testing.M) {
 			panic(err)
 		}
 	}
-	os.Exit(m.Run())
+	os.Exit(projectiontest.Main(m))
 }
 
 // gable is a roof of two planes, 16 ft long, twelve panels of 16 in each.

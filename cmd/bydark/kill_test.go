@@ -41,9 +41,9 @@ func command(t testing.TB, args ...string) *exec.Cmd {
 }
 
 // launch serves a directory and returns when the program says where.
-func launch(t testing.TB, dir string) *process {
+func launch(t testing.TB, dir string, flags ...string) *process {
 	t.Helper()
-	p := &process{Cmd: command(t, "serve", "--dir", dir, "--addr", "127.0.0.1:0"), rest: make(chan struct{})}
+	p := &process{Cmd: command(t, append([]string{"serve", "--dir", dir, "--addr", "127.0.0.1:0"}, flags...)...), rest: make(chan struct{})}
 	said, err := p.StderrPipe()
 	if err != nil {
 		t.Fatal(err)
