@@ -26,6 +26,11 @@ type JobOpened struct {
 	// LeadDays is how many days each material takes to come; absent, the
 	// assembly's own.
 	LeadDays map[MaterialID]int `json:"lead_days,omitempty"`
+	// Colour is the metal's, as it is ordered; offcuts of one colour serve roofs of it.
+	Colour string `json:"colour,omitempty"`
+	// Prices are what one pack of a material costs, a number such as 38.50 in the
+	// company's money; absent where nobody said.
+	Prices map[MaterialID]string `json:"prices,omitempty"`
 }
 
 // RoofDrawn replaces the roof's drawing from when it happened on. Marks that the new

@@ -41,6 +41,9 @@ type MaterialMoved struct {
 	Material MaterialID      `json:"material"`
 	Amount   quantity.Amount `json:"amount"`
 	To       JobID           `json:"to"`
+	// Offcut is the offcut that goes, by its id or length; empty when whole lengths or
+	// packs do.
+	Offcut string `json:"offcut,omitempty"`
 }
 
 // MaterialCounted is a count of what lies at the site. It replaces no other report:

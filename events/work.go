@@ -25,7 +25,8 @@ type LayerLaid struct {
 type CutFrom struct {
 	// Stock is a full length as bought, by its length or id.
 	Stock string `json:"stock,omitempty"`
-	// Offcut is what an earlier cut left, by its id or length.
+	// Offcut is what an earlier cut left, by its id (that of the report that kept it) or
+	// its length.
 	Offcut string `json:"offcut,omitempty"`
 	// Coil is a coil's id.
 	Coil string `json:"coil,omitempty"`
@@ -54,6 +55,13 @@ type TrimInstalled struct {
 	Amount *quantity.Amount `json:"amount,omitempty"`
 	// Reason is the word on why, where more was fixed than the edge is long.
 	Reason string `json:"reason,omitempty"`
+	// Material is which of the step's materials the offcuts are of, where it has several
+	// that come in lengths.
+	Material MaterialID `json:"material,omitempty"`
+	// Offcuts are the lengths that were kept of what was cut for it. FromOffcuts are those
+	// that it was cut out of, by their ids or lengths.
+	Offcuts     []quantity.Length `json:"offcuts,omitempty"`
+	FromOffcuts []string          `json:"from_offcuts,omitempty"`
 }
 
 // SealMade says that tape, sealant or a seam of an edge's steps was done.

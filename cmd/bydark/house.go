@@ -84,7 +84,7 @@ type house struct {
 // views is the list of views that the runner folds.
 func views() []projections.View[*roofjob.State] {
 	return []projections.View[*roofjob.State]{
-		board.View, ledger.Lines, ledger.Oddities, ledger.Moves, exposure.View, punch.View, checklist.View, evidence.View{},
+		board.View, ledger.Lines, ledger.Oddities, ledger.Moves, ledger.Offcuts, exposure.View, punch.View, checklist.View, evidence.View{},
 	}
 }
 

@@ -20,9 +20,10 @@ var rungs = map[string]int{
 	"events/quantity": 0,
 	"events":          10, "services/roof": 11, "services/assembly": 11,
 	"services/squareness": 20, "services/burn": 20, "services/cutplan": 20, "services/weather": 20, "services/takeoff": 21,
-	"services/tonight": 30, "events/journal": 31, "events/journal/journaltest": 32,
+	"services/cutsheet": 21,
+	"services/tonight":  30, "events/journal": 31, "events/journal/journaltest": 32,
 	"projections": 40, "services/roofjob": 40, "services/access": 40, "services/photos": 40, "projections/projectiontest": 41,
-	"services/sky":       50,
+	"services/sky": 50, "services/cutlist": 50,
 	"projections/ledger": 51, "projections/exposure": 51, "projections/punch": 51, "projections/checklist": 51, "projections/record": 51, "projections/evidence": 51,
 	"projections/board": 52,
 	"services/watch":    60, "services/closeout": 60,
@@ -59,6 +60,7 @@ var outside = []string{
 var pure = map[string]string{
 	"events/quantity": "*", "events": "*", "services/roof": "*", "services/assembly": "*", "services/takeoff": "*", "services/cutplan": "*",
 	"services/weather": "*", "services/tonight": "*", "services/squareness": "*", "services/burn": "*",
+	"services/cutlist": "*", "services/cutsheet": "*",
 	"services/roofjob": "decide*.go",
 }
 

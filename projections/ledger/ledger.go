@@ -10,6 +10,7 @@ import (
 	"bydark/events/quantity"
 	"bydark/projections"
 	"bydark/services/assembly"
+	"bydark/services/cutlist"
 	"bydark/services/roofjob"
 	"bydark/services/takeoff"
 )
@@ -55,6 +56,10 @@ type Line struct {
 	ShortBy   quantity.Amount `json:"short_by"`
 	LeadDays  int             `json:"lead_days"`
 	Basis     string          `json:"basis"`
+	// Waste is what is lost beside the net: of what is cut out of lengths, by the cut plan;
+	// of the rest, by the takeoff. WasteBasis says how it was reckoned.
+	Waste      quantity.Amount `json:"waste"`
+	WasteBasis string          `json:"waste_basis"`
 }
 
 // Oddity is something in the reports that does not fit.
@@ -76,11 +81,13 @@ type Move struct {
 	Amount   quantity.Amount   `json:"amount"`
 }
 
-// The view has three tables: a job's lines, its oddities, and what it sent elsewhere.
+// The view has four tables: a job's lines, its oddities, what it sent elsewhere, and what
+// its reports say of offcuts.
 var (
 	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 1, Rows: Fold}
 	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 1, Rows: FoldOddities}
 	Moves    = projections.Documents[*roofjob.State, Move]{Table: "moves", Meaning: 1, Rows: FoldMoves}
+	Offcuts  = projections.Documents[*roofjob.State, cutlist.Turn]{Table: "offcuts", Meaning: 1, Rows: cutlist.Turns}
 )
 
 // Fold makes a job's lines, arrivals from other jobs left out: With adds them.
@@ -118,7 +125,7 @@ func fold(s *roofjob.State, m *assembly.Material) (Line, error) {
 		EstimatedFirst: or(net(s.First(), m.ID)), EstimatedNow: or(net(s.Estimate(), m.ID)),
 		Ordered: or(moved.Ordered), Received: or(moved.Received), Arrived: none, MovedOut: or(moved.MovedOut), Short: or(moved.Short),
 		Damaged: or(moved.Damaged), Spoiled: or(moved.Spoiled), Returned: or(moved.Returned), UsedImplied: or(use.Implied),
-		LeadDays: m.LeadDays, Order: none, Basis: "The assembly uses none of it on this roof.",
+		LeadDays: m.LeadDays, Order: none, Waste: none, Basis: "The assembly uses none of it on this roof.",
 	}
 	if days, ok := s.Opened().LeadDays[m.ID]; ok {
 		line.LeadDays = days
@@ -126,6 +133,7 @@ func fold(s *roofjob.State, m *assembly.Material) (Line, error) {
 	for _, l := range s.Estimate().Lines {
 		if l.Material == m.ID {
 			line.Order, line.Basis = l.Order, l.Basis
+			line.Waste, line.WasteBasis = or(l.Waste), "laps and offcuts by the takeoff"
 		}
 	}
 	if use.Told {

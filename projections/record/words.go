@@ -59,7 +59,7 @@ func sentence(body events.Body) string {
 	case events.PanelSet:
 		return fmt.Sprintf("Panel %s set.", b.Piece)
 	case events.TrimInstalled:
-		return fmt.Sprintf("%s installed at %s%s.%s", b.Step, b.Where, howMuch(b.Amount), because(b.Reason))
+		return fmt.Sprintf("%s installed at %s%s.%s%s", b.Step, b.Where, howMuch(b.Amount), offcuts(b), because(b.Reason))
 	case events.SealMade:
 		return fmt.Sprintf("%s sealed at %s%s.%s", b.Step, b.Where, howMuch(b.Amount), because(b.Reason))
 	case events.CoverPlaced:
@@ -107,6 +107,9 @@ func otherwise(body events.Body) string {
 		}
 		return "Received: " + strings.Join(parts, ", ") + "."
 	case events.MaterialMoved:
+		if b.Offcut != "" {
+			return fmt.Sprintf("%s of %s, the offcut %s, moved to job %s.", b.Amount, b.Material, b.Offcut, b.To)
+		}
 		return fmt.Sprintf("%s of %s moved to job %s.", b.Amount, b.Material, b.To)
 	case events.MaterialCounted:
 		return fmt.Sprintf("Counted %s of %s.%s", b.Amount, b.Material, because(b.Reason))
@@ -128,6 +131,18 @@ func otherwise(body events.Body) string {
 		return fmt.Sprintf("Punch item %s waived.%s", b.Item, because(b.Reason))
 	}
 	return (events.Event{Body: body}).Report()
+}
+
+// offcuts tells what a trim was cut out of and what was kept of it.
+func offcuts(b events.TrimInstalled) string {
+	said := ""
+	if len(b.FromOffcuts) > 0 {
+		said += " Cut out of the offcuts " + list(b.FromOffcuts) + "."
+	}
+	if len(b.Offcuts) > 0 {
+		said += fmt.Sprintf(" Kept: %v.", b.Offcuts)
+	}
+	return said
 }
 
 func panelCut(b events.PanelCut) string {

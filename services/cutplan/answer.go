@@ -2,6 +2,7 @@ package cutplan
 
 import (
 	"cmp"
+	"fmt"
 	"math/big"
 	"slices"
 
@@ -28,7 +29,7 @@ func (t *task) answer(r result) *Answer {
 		for _, line := range b.lines {
 			p := t.req.Pieces[line]
 			for _, part := range p.parts() {
-				bar.Pieces = append(bar.Pieces, part.name(t.req.Plain))
+				bar.Pieces = append(bar.Pieces, part.Name(t.req.Plain))
 			}
 			left -= p.Length + t.req.Kerf
 			cutting += p.Length
@@ -61,7 +62,8 @@ func (p Piece) parts() []Piece {
 	return p.chain
 }
 
-func (p Piece) name(plain bool) string {
+// Name is what a bar calls the piece: its mark, or its length.
+func (p Piece) Name(plain bool) string {
 	if p.Mark != "" {
 		return p.Mark
 	}
@@ -164,4 +166,23 @@ type Outcome struct {
 // Outcome is the answer in short, without the bars.
 func (a *Answer) Outcome(id string) Outcome {
 	return Outcome{ID: id, Used: a.Used, LowerBound: a.LowerBound, Proven: a.Proven, ElapsedMS: a.ElapsedMS}
+}
+
+// Summary is the plan in one line.
+func (a *Answer) Summary(q *Request) string {
+	proof := "fewest possible"
+	if a.Cost != "" {
+		proof = "cheapest possible"
+	}
+	if !a.Proven {
+		proof = fmt.Sprintf("not proven: no plan takes fewer than %d", a.LowerBound)
+	}
+	line := fmt.Sprintf("%d bars, %d of them new (%s)", a.Used, a.NewBars, proof)
+	if q.Kerf > 0 {
+		line += "; kerf " + Measure{q.Kerf, q.Plain}.String()
+	}
+	if a.AngleSaved != nil {
+		line += "; shared cuts save " + a.AngleSaved.Length.String()
+	}
+	return line
 }

@@ -200,17 +200,34 @@ func (r *reader) price(v jsontext.Value, where string) *int64 {
 	if len(v) == 0 || v.Kind() == 'n' {
 		return nil
 	}
-	text := strings.Trim(string(v), `"`)
+	n, err := ParsePrice(strings.Trim(string(v), `"`))
+	if err != nil {
+		if bad := events.RefusalIn(err); bad != nil {
+			bad.Where = where
+		}
+		r.fail(err)
+		return nil
+	}
+	return &n
+}
+
+// ParsePrice reads a price such as 12.50 exactly, in ten-thousandths. It refuses, with an
+// *events.Refusal without a place, what is no such number from zero to a million.
+func ParsePrice(text string) (int64, error) {
 	x, ok := new(big.Rat).SetString(text)
 	if !ok || len(text) > 20 || strings.ContainsAny(text, "/eEpPxX_") {
-		r.fail(refuse("no-price", where, clip(text), "a number such as 12.50"))
-		return nil
+		return 0, refuse("no-price", "", clip(text), "a number such as 12.50")
 	}
 	x.Mul(x, big.NewRat(priceParts, 1))
 	if !x.IsInt() || !x.Num().IsInt64() {
-		r.fail(refuse("no-price", where, clip(text), "a number with at most four decimals"))
-		return nil
+		return 0, refuse("no-price", "", clip(text), "a number with at most four decimals")
 	}
 	n := x.Num().Int64()
-	return &n
+	if n < 0 || n > maxPrice*priceParts {
+		return 0, refuse("out-of-range", "", clip(text), fmt.Sprintf("zero to %d", maxPrice))
+	}
+	return n, nil
 }
+
+// PriceText prints ten-thousandths of money as a number, without trailing zeros.
+func PriceText(price int64) string { return priceText(price) }

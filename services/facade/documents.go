@@ -1,19 +1,15 @@
 package facade
 
 import (
-	"context"
 	"encoding/json/v2"
 	"errors"
 	"fmt"
 	"net/http"
 
 	"bydark/events"
-	"bydark/events/quantity"
 	"bydark/services/access"
 	"bydark/services/assembly"
-	"bydark/services/cutplan"
 	"bydark/services/photos"
-	"bydark/services/roofjob"
 	"bydark/services/weather"
 )
 
@@ -104,74 +100,4 @@ func (s *Server) assemblySchema(w http.ResponseWriter, r *http.Request, _ access
 	_, err := w.Write(assembly.Schema())
 	s.sent(r, err)
 	return nil
-}
-
-// cutPlans are the plans of a job, one a material that comes in lengths.
-type cutPlans struct {
-	Job   string    `json:"job"`
-	Plans []cutDone `json:"plans"`
-}
-
-type cutDone struct {
-	Material events.MaterialID `json:"material"`
-	Plan     *cutplan.Answer   `json:"plan"`
-}
-
-// cutplan lays the trim still to be fixed, edge by edge, into stock lengths.
-func (s *Server) cutplan(ctx context.Context, who access.Person, in *ViewIn) (cutPlans, error) {
-	state, err := s.stateOf(ctx, who, *in)
-	if err != nil {
-		return cutPlans{}, err
-	}
-	doc := cutPlans{Job: in.Job, Plans: []cutDone{}}
-	for _, m := range state.Assembly().Materials {
-		request, ok, err := cutRequest(state, &m)
-		if err != nil {
-			return cutPlans{}, err
-		}
-		if !ok {
-			continue
-		}
-		answer, err := cutplan.Plan(ctx, request)
-		if err != nil {
-			return cutPlans{}, fmt.Errorf("plan the cuts of %s: %w", m.ID, err)
-		}
-		doc.Plans = append(doc.Plans, cutDone{m.ID, answer})
-	}
-	return doc, nil
-}
-
-// cutRequest asks for the pieces of one material; false when none is left to cut.
-func cutRequest(state *roofjob.State, m *assembly.Material) (cutplan.Request, bool, error) {
-	stock := m.Pack.Holds.Length()
-	if m.Unit != assembly.UnitLength || stock <= 0 || m.ID == state.Assembly().Panel.Material {
-		return cutplan.Request{}, false, nil
-	}
-	type piece struct {
-		Mark   string          `json:"mark"`
-		Length quantity.Length `json:"length"`
-		Count  int64           `json:"count"`
-	}
-	var pieces []piece
-	for _, d := range state.Estimate().Demands {
-		if d.Material != m.ID || d.Net.Length() <= 0 {
-			continue
-		}
-		whole := int64(d.Net.Length() / stock)
-		if whole > 0 {
-			pieces = append(pieces, piece{string(d.Place) + "/" + string(d.Step), stock, whole})
-		}
-		if rest := d.Net.Length() % stock; rest > 0 {
-			pieces = append(pieces, piece{string(d.Place) + "/" + string(d.Step) + "/end", rest, 1})
-		}
-	}
-	if len(pieces) == 0 {
-		return cutplan.Request{}, false, nil
-	}
-	doc, err := json.Marshal(map[string]any{"stock": []map[string]any{{"length": stock}}, "pieces": pieces}, json.Deterministic(true))
-	if err != nil {
-		return cutplan.Request{}, false, fmt.Errorf("write the pieces of %s: %w", m.ID, err)
-	}
-	request, err := cutplan.Read(doc)
-	return request, err == nil, err
 }

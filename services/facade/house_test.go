@@ -97,7 +97,7 @@ func open(t testing.TB, change ...func(*Deps)) *house {
 	runner := projections.NewRunner(projections.Config[*roofjob.State]{
 		Journal: h.journal, Stream: journal.Roof, Store: store, History: record.Roof(), Now: time.Now, Log: log,
 		Views: []projections.View[*roofjob.State]{
-			board.View, ledger.Lines, ledger.Oddities, ledger.Moves, exposure.View, punch.View, checklist.View, evidence.View{},
+			board.View, ledger.Lines, ledger.Oddities, ledger.Moves, ledger.Offcuts, exposure.View, punch.View, checklist.View, evidence.View{},
 		},
 		Fold: projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, Apply: roofjob.Apply, New: func(company, job string) *roofjob.State {
 			return roofjob.New(events.CompanyID(company), events.JobID(job))

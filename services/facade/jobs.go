@@ -28,6 +28,9 @@ type (
 		Assembly jsontext.Value            `json:"assembly"`
 		Start    string                    `json:"start,omitempty"`
 		LeadDays map[events.MaterialID]int `json:"lead_days,omitempty"`
+		// Colour is the metal's; Prices are those of one pack of a material.
+		Colour string                       `json:"colour,omitempty"`
+		Prices map[events.MaterialID]string `json:"prices,omitempty"`
 	}
 	openedJob struct {
 		Job      events.JobID `json:"job"`
@@ -62,7 +65,7 @@ func (s *Server) openJob(ctx context.Context, who access.Person, in *openJobIn) 
 		}
 	}
 	out, err := s.Jobs.Open(ctx, who.Company, roofjob.Opening{Job: id, Body: events.JobOpened{
-		Name: n.Name, Site: n.Site, Roof: n.Roof, Assembly: doc, Start: n.Start, LeadDays: n.LeadDays,
+		Name: n.Name, Site: n.Site, Roof: n.Roof, Assembly: doc, Start: n.Start, LeadDays: n.LeadDays, Colour: n.Colour, Prices: n.Prices,
 	}}, actor(who))
 	if r := events.RefusalIn(err); r != nil && r.Code == "id-reused" {
 		r.Code, r.Was, r.Want = "job-exists", string(id), "an id that no job of the company has"
@@ -104,6 +107,11 @@ type MomentIn struct {
 type moment struct{ at, known time.Time }
 
 func (m moment) past() bool { return !m.at.IsZero() || !m.known.IsZero() }
+
+// holds tells whether what happened and was recorded then belongs to the moment.
+func (m moment) holds(at, recorded time.Time) bool {
+	return (m.at.IsZero() || !at.After(m.at)) && (m.known.IsZero() || !recorded.After(m.known))
+}
 
 // longestWait bounds how long ?after= waits for the views.
 const longestWait = 10 * time.Second

@@ -7,6 +7,7 @@ import (
 	"net/http"
 
 	"bydark/events"
+	"bydark/events/quantity"
 	"bydark/projections"
 	"bydark/projections/board"
 	"bydark/projections/checklist"
@@ -16,6 +17,7 @@ import (
 	"bydark/projections/record"
 	"bydark/services/access"
 	"bydark/services/assembly"
+	"bydark/services/cutlist"
 	"bydark/services/roof"
 	"bydark/services/roofjob"
 	"bydark/services/takeoff"
@@ -54,7 +56,7 @@ type (
 )
 
 func (s *Server) ledger(ctx context.Context, who access.Person, in *ViewIn) (ledgerDoc, error) {
-	lines, err := rows(ctx, s, who, *in, ledger.Lines)
+	lines, err := s.lines(ctx, who, in)
 	if err != nil {
 		return ledgerDoc{}, err
 	}
@@ -62,27 +64,48 @@ func (s *Server) ledger(ctx context.Context, who access.Person, in *ViewIn) (led
 	if err != nil {
 		return ledgerDoc{}, err
 	}
-	m, err := s.moment(ctx, in.MomentIn)
+	state, err := s.stateOf(ctx, who, *in)
 	if err != nil {
 		return ledgerDoc{}, err
+	}
+	plans, err := s.cutPlans(ctx, who, state, lines, in.MomentIn, cutlist.Options{Keep: cutlist.UsualKeep})
+	if err != nil {
+		return ledgerDoc{}, err
+	}
+	for _, p := range plans {
+		for i := range lines {
+			if lines[i].Material == p.Material {
+				lines[i].Waste, lines[i].WasteBasis = quantity.OfLength(p.Waste), p.WasteBasis
+			}
+		}
+	}
+	return ledgerDoc{in.Job, lines, odd}, nil
+}
+
+// lines are a job's ledger with what arrived from other jobs.
+func (s *Server) lines(ctx context.Context, who access.Person, in *ViewIn) ([]ledger.Line, error) {
+	lines, err := rows(ctx, s, who, *in, ledger.Lines)
+	if err != nil {
+		return nil, err
+	}
+	m, err := s.moment(ctx, in.MomentIn)
+	if err != nil {
+		return nil, err
 	}
 	var moves []ledger.Move
 	err = s.Store.Read(ctx, func(tx *projections.Tx) error {
 		all, err := ledger.Moves.All(ctx, tx, string(who.Company))
 		for _, move := range all {
-			if (m.at.IsZero() || !move.At.After(m.at)) && (m.known.IsZero() || !move.Recorded.After(m.known)) {
+			if m.holds(move.At, move.Recorded) {
 				moves = append(moves, move)
 			}
 		}
 		return err
 	})
 	if err != nil {
-		return ledgerDoc{}, err
+		return nil, err
 	}
-	if lines, err = ledger.With(lines, moves, events.JobID(in.Job)); err != nil {
-		return ledgerDoc{}, err
-	}
-	return ledgerDoc{in.Job, lines, odd}, nil
+	return ledger.With(lines, moves, events.JobID(in.Job))
 }
 
 func (s *Server) exposure(ctx context.Context, who access.Person, in *ViewIn) (exposureDoc, error) {

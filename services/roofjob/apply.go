@@ -48,6 +48,7 @@ func (f *fold) apply(s *State, e events.Event) error {
 	default:
 		f.applyWork(e)
 		f.applyMaterial(e)
+		f.applyOffcuts(e)
 		f.applyPunch(e)
 		if m, ok := b.(events.MeasureTaken); ok {
 			f.gauge(e, m)

@@ -73,7 +73,7 @@ func (d *decision) decide() error {
 	case events.PanelSet:
 		return d.piece(b.Piece)
 	case events.TrimInstalled:
-		return d.atEdge(b.Where, b.Step, amountOf(b.Amount), b.Reason)
+		return d.trimInstalled(b)
 	case events.SealMade:
 		return d.atEdge(b.Where, b.Step, amountOf(b.Amount), b.Reason)
 	case events.CoverPlaced:

@@ -91,7 +91,7 @@ func (d *decision) material() error {
 		if _, err := events.ParseJobID(string(b.To)); err != nil || b.To == d.s.Job {
 			return &events.Refusal{Code: "moved-where", Where: "/to", Was: clip(string(b.To)), Want: "the id of another job of the company"}
 		}
-		return d.amount("", b.Material, b.Amount, false)
+		return first(text("/offcut", b.Offcut, false), d.amount("", b.Material, b.Amount, false))
 	case events.MaterialCounted:
 		return first(d.amount("", b.Material, b.Amount, true), text("/reason", b.Reason, false))
 	case events.MaterialSpoiled:

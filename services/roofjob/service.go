@@ -10,6 +10,7 @@ import (
 
 	"bydark/events"
 	"bydark/events/journal"
+	"bydark/services/cutplan"
 
 	"github.com/google/uuid"
 )
@@ -118,6 +119,15 @@ func checkOpening(b events.JobOpened) error {
 	w, err := readDrawing(b.Roof, b.Assembly)
 	if err != nil {
 		return err
+	}
+	if err := text("/colour", b.Colour, false); err != nil {
+		return err
+	}
+	for id, price := range b.Prices {
+		_, known := w.assembly.Material(id)
+		if _, err := cutplan.ParsePrice(price); err != nil || !known {
+			return &events.Refusal{Code: "no-price", Where: "/prices/" + string(id), Was: clip(price), Want: "a material of the assembly and the price of one pack, such as 38.50"}
+		}
 	}
 	for id, days := range b.LeadDays {
 		if _, ok := w.assembly.Material(id); !ok || days < 0 || days > 400 {

@@ -51,6 +51,7 @@ type fold struct {
 	cuts    []Cut
 	stock   map[events.MaterialID]*Movement
 	moves   []Move
+	offcuts []OffcutTurn
 	orders  []Order
 	items   []*Item
 	item    map[events.ReportID]*Item

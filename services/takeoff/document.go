@@ -53,6 +53,8 @@ type PanelDocument struct {
 	Length     quantity.Length  `json:"length"`
 	LowGainMM  float64          `json:"low_gain_mm"`
 	HighGainMM float64          `json:"high_gain_mm"`
+	LowRunMM   float64          `json:"low_run_mm"`
+	HighRunMM  float64          `json:"high_run_mm"`
 	LowMM      float64          `json:"low_mm"`
 	HighMM     float64          `json:"high_mm"`
 	AreaM2     float64          `json:"area_m2"`
@@ -121,7 +123,7 @@ func (p *Plane) document() PlaneDocument {
 		q := &p.Panels[i]
 		d.Panels[i] = PanelDocument{
 			q.Mark, q.Cover.Millimetres(), q.Length.Millimetres(), q.LowEnd, q.HighEnd, q.LowEdge, q.HighEdge, q.Cover, q.Length,
-			q.LowGain.Millimetres(), q.HighGain.Millimetres(), q.Low.Millimetres(), q.High.Millimetres(), q.Area.SquareMetres(),
+			q.LowGain.Millimetres(), q.HighGain.Millimetres(), q.LowRun.Millimetres(), q.HighRun.Millimetres(), q.Low.Millimetres(), q.High.Millimetres(), q.Area.SquareMetres(),
 		}
 	}
 	return d

@@ -26,6 +26,9 @@ type Panel struct {
 	LowEdge, HighEdge events.Place
 	// LowGain and HighGain are what the ends add to the length, or take from it.
 	LowGain, HighGain quantity.Length
+	// LowRun and HighRun are how much further up the slope the right seam side begins and
+	// ends than the left one; zero at an end that is square or of several cuts.
+	LowRun, HighRun quantity.Length
 	// Low and High are its lowest and highest place on the slope above the plane's lowest.
 	Low, High quantity.Length
 	// Area is the true area that it covers of its plane.
@@ -140,6 +143,7 @@ func (l *lay) panel(sheet []slab, from string) Panel {
 	}
 	p.Cover = min(p.Cover, l.a.Panel.Cover)
 	p.LowEdge, p.HighEdge = widest(low), widest(high)
+	p.LowRun, p.HighRun = l.run(low, p.Length), l.run(high, p.Length)
 	return p
 }
 
