@@ -37,7 +37,7 @@ const gable = `{"name":"Gable","planes":[
 func TestViewsKeepTheContract(t *testing.T) {
 	dump := projectiontest.Contract[*roofjob.State]{
 		Stream: journal.Roof, History: record.Roof(), Views: []projections.View[*roofjob.State]{
-			board.View, ledger.Lines, ledger.Oddities, ledger.Moves, exposure.View, punch.View, checklist.View, evidence.View{},
+			board.View, ledger.Lines, ledger.Oddities, ledger.Moves, ledger.Offcuts, exposure.View, punch.View, checklist.View, evidence.View{},
 		},
 		Fold: projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: func(company, job string) *roofjob.State {
 			return roofjob.New(events.CompanyID(company), events.JobID(job))
