@@ -28,7 +28,7 @@ type takeoffVerb struct {
 	LeastCover quantity.Length   `placeholder:"LENGTH" help:"Narrowest strip that is worth setting; the assembly's, if not given."`
 	Overhang   quantity.Length   `placeholder:"LENGTH" help:"Eave overhang in plan: the ice barrier then reaches 24 in inside the wall."`
 	Wall       quantity.Length   `placeholder:"LENGTH" help:"Thickness of the exterior wall."`
-	EndReturn  quantity.Length   `placeholder:"LENGTH" help:"What a trim takes more at each end, to fold round the corner."`
+	EndReturn  quantity.Length   `placeholder:"LENGTH" help:"What a trim takes more at each outside corner round which it is folded; the assembly's, if not given."`
 	Zone       []string          `sep:"none" placeholder:"ALONG,DEPTH,SPACING[,PLANE]" help:"Where clips stand closer: eave, ridge or rake, how deep, how far apart, on which plane."`
 }
 

@@ -37,6 +37,9 @@ type Assembly struct {
 	// Edges holds how each kind of edge is closed, by kind: eave, rake, ridge, hip,
 	// valley, wall, break.
 	Edges map[string]Edge `json:"edges"`
+	// Openings holds how what goes through the roof is flashed, by kind: chimney,
+	// skylight, dormer, curb, pipe. Where it lacks a kind that is no pipe, curb stands in.
+	Openings map[string]Edge `json:"openings,omitempty"`
 	// Roof holds the checks of the roof as a whole.
 	Roof []Check `json:"roof_checks,omitempty"`
 }
@@ -59,7 +62,7 @@ type Panel struct {
 	Ends map[string]quantity.Length `json:"ends"`
 }
 
-// Edge is how one kind of edge is closed.
+// Edge is how one kind of edge is closed, or one kind of opening flashed.
 type Edge struct {
 	// Opening is how high the way in is while panels are on and the edge is not
 	// closed; driving rain is reckoned with it.
@@ -108,6 +111,12 @@ type Step struct {
 	Rate       Rate                       `json:"rate"`
 	// Heads is how many people it takes at least.
 	Heads int `json:"heads,omitempty"`
+	// Along is which part of an opening's border the step runs along; empty, Round.
+	Along string `json:"along,omitempty"`
+	// WiderThan and UpToWidth bound the openings at which the step is due, by their width
+	// across the fall; zero is no bound.
+	WiderThan quantity.Length `json:"wider_than,omitzero"`
+	UpToWidth quantity.Length `json:"up_to_width,omitzero"`
 }
 
 // Rate is how long one person takes for an amount of a step, at first: a crew's own
@@ -156,6 +165,33 @@ func (a *Assembly) Steps(kind string) []Step {
 	}
 	return a.Edges[kind].Steps
 }
+
+// OpeningSteps lists the steps at an opening of a kind and width; nil where the assembly
+// says nothing of it.
+func (a *Assembly) OpeningSteps(kind string, width quantity.Length) []Step {
+	e, ok := a.Openings[kind]
+	if !ok && kind != "pipe" {
+		e = a.Openings["curb"]
+	}
+	var due []Step
+	for _, s := range e.Steps {
+		if width > s.WiderThan && (s.UpToWidth == 0 || width <= s.UpToWidth) {
+			due = append(due, s)
+		}
+	}
+	return due
+}
+
+// The parts of an opening's border.
+const (
+	// Round is all of it.
+	Round = "round"
+	// Apron is its low side, Sides run up the slope, Head is its high side, against which
+	// the water comes.
+	Apron = "apron"
+	Sides = "sides"
+	Head  = "head"
+)
 
 // PlaneKind is the kind that Steps takes for a plane.
 const PlaneKind = "plane"

@@ -123,6 +123,13 @@ func TestReadRefuses(t *testing.T) {
 		{`"kind": "panels"`, `"kind": "layer"`, "/plane"},
 		{`"name"`, `"Name"`, "/Name"},
 		{`"blocks": "closeout"`, `"blocks": "never"`, ""},
+		{`"per": "area"`, `"per": "strip"`, "/plane/1/uses/0"},
+		{`"unit": "mm"`, `"unit": "each"`, "/panel/material"},
+		{`"along": "apron"`, `"along": "ridge"`, "/openings/"},
+		{`"chimney": {`, `"stack": {`, "/openings/stack"},
+		{`"wider_than": "30 in"`, `"wider_than": "-30 in"`, "/openings/"},
+		{`"per": "cricket"`, `"per": "area"`, "/openings/chimney/steps/4/uses/0/per"},
+		{`"id": "eave-turn"`, `"along": "apron", "id": "eave-turn"`, "/edges/eave/steps/2"},
 		{`{`, `[`, ""},
 	} {
 		bad := strings.Replace(string(doc), c.from, c.to, 1)
@@ -137,6 +144,42 @@ func TestReadRefuses(t *testing.T) {
 	}
 	if _, err := assembly.Read(make([]byte, assembly.MaxBytes+1)); events.RefusalIn(err) == nil {
 		t.Error("an endless document was read")
+	}
+}
+
+// Which steps are due follows from what an opening is and how wide: a cricket or saddle
+// behind a chimney or penetration more than 30 in wide (IRC R903.2.2, R1003.20), save unit
+// skylights. What has no steps of its own is flashed as a curb, but for pipes.
+func TestOpeningSteps(t *testing.T) {
+	t.Parallel()
+	flat, _ := shipped(t, "flat-clip")
+	purlins, _ := shipped(t, "raised-clip-purlins")
+	bare, _ := shipped(t, "flat-clip")
+	delete(bare.Openings, "dormer")
+	delete(bare.Openings, "pipe")
+	for _, c := range []struct {
+		a     *assembly.Assembly
+		kind  string
+		width quantity.Length
+		want  string
+	}{
+		{flat, "chimney", 30 * quantity.Inch, "membrane apron sides back-pan counterflashing"},
+		{flat, "chimney", 31 * quantity.Inch, "membrane apron sides cricket counterflashing"},
+		{flat, "curb", 31 * quantity.Inch, "membrane apron sides cricket curb-cap"},
+		{flat, "skylight", 48 * quantity.Inch, "membrane apron sides back-pan frame"},
+		{flat, "dormer", 96 * quantity.Inch, "membrane apron sides back-pan cladding"},
+		{flat, "pipe", 3 * quantity.Inch, "membrane boot"},
+		{purlins, "pipe", 3 * quantity.Inch, "boot"},
+		{bare, "dormer", 20 * quantity.Inch, "membrane apron sides back-pan curb-cap"},
+		{bare, "pipe", 3 * quantity.Inch, ""},
+	} {
+		var ids []string
+		for _, s := range c.a.OpeningSteps(c.kind, c.width) {
+			ids = append(ids, string(s.ID))
+		}
+		if got := strings.Join(ids, " "); got != c.want {
+			t.Errorf("%s: %s %v wide: %q, want %q", c.a.Name, c.kind, c.width, got, c.want)
+		}
 	}
 }
 

@@ -5,7 +5,9 @@ import (
 	"encoding/json/v2"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
+	"strings"
 
 	"bydark/events"
 	"bydark/events/quantity"
@@ -13,6 +15,9 @@ import (
 
 // MaxBytes bounds an assembly's document.
 const MaxBytes = 256 << 10
+
+// openingKinds are the kinds of openings that an assembly may say how to flash.
+var openingKinds = []string{"chimney", "skylight", "dormer", "curb", "pipe"}
 
 // edgeKinds are the kinds that an assembly must say how to close.
 var edgeKinds = []string{"eave", "rake", "ridge", "hip", "valley", "wall", "break"}
@@ -79,6 +84,7 @@ func (c *checker) all() {
 		seen[m.ID] = true
 	}
 	c.stepList("/plane", a.Plane)
+	c.rules("/plane", a.Plane, []string{PerArea, PerSquare, PerPanel, PerClip, PerCut})
 	panels := 0
 	for _, s := range a.Plane {
 		if s.Kind == Panels {
@@ -90,15 +96,17 @@ func (c *checker) all() {
 		edge, ok := a.Edges[kind]
 		where := "/edges/" + kind
 		c.want(ok, where, "", "how an edge of this kind is closed")
-		c.want(edge.Opening >= 0, where+"/opening", edge.Opening.String(), "a length not below zero")
-		c.want(len(edge.Steps) > 0 || !ok, where+"/steps", "", "at least one step")
-		c.stepList(where+"/steps", edge.Steps)
-		if n := len(edge.Steps); n > 0 {
-			c.want(edge.Steps[n-1].Becomes == WeatherTight, where+"/steps", edge.Steps[n-1].Becomes, "a last step that becomes weather-tight")
+		c.border(where, edge)
+		c.rules(where+"/steps", edge.Steps, []string{PerStrip, PerLength, PerSpacing, PerPanel, PerJoint, PerBead, PerCorner})
+		for i, s := range edge.Steps {
+			c.want(s.Along == "" && s.WiderThan == 0 && s.UpToWidth == 0, fmt.Sprintf("%s/steps/%d", where, i), string(s.ID), "along, wider_than and up_to_width at openings only")
 		}
 	}
 	for kind := range a.Edges {
 		c.want(slices.Contains(edgeKinds, kind), "/edges/"+kind, kind, "one of eave, rake, ridge, hip, valley, wall, break")
+	}
+	for _, kind := range slices.Sorted(maps.Keys(a.Openings)) {
+		c.opening("/openings/"+kind, kind, a.Openings[kind])
 	}
 	c.references()
 	for i, check := range a.Roof {
@@ -106,10 +114,48 @@ func (c *checker) all() {
 	}
 }
 
+// border checks what edges and openings have alike.
+func (c *checker) border(where string, e Edge) {
+	c.want(e.Opening >= 0, where+"/opening", e.Opening.String(), "a length not below zero")
+	c.want(len(e.Steps) > 0, where+"/steps", "", "at least one step")
+	c.stepList(where+"/steps", e.Steps)
+	if n := len(e.Steps); n > 0 {
+		c.want(e.Steps[n-1].Becomes == WeatherTight, where+"/steps", e.Steps[n-1].Becomes, "a last step that becomes weather-tight")
+	}
+}
+
+// rules refuses uses whose rule means nothing at a place: they would be in no estimate.
+func (c *checker) rules(where string, steps []Step, rules []string) {
+	for i, s := range steps {
+		for j, u := range s.Uses {
+			c.want(slices.Contains(rules, u.Per), fmt.Sprintf("%s/%d/uses/%d/per", where, i, j), u.Per, "at this place one of "+strings.Join(rules, ", "))
+		}
+	}
+}
+
+func (c *checker) opening(where, kind string, e Edge) {
+	c.want(slices.Contains(openingKinds, kind), where, kind, "one of chimney, skylight, dormer, curb, pipe")
+	c.border(where, e)
+	rules := []string{PerStrip, PerLength, PerSpacing, PerJoint, PerBead, PerOpening}
+	if kind != "pipe" {
+		rules = append(rules, PerPanel, PerCorner, PerCricket)
+	}
+	c.rules(where+"/steps", e.Steps, rules)
+	for i, s := range e.Steps {
+		at := fmt.Sprintf("%s/steps/%d", where, i)
+		c.want(slices.Contains([]string{"", Round, Apron, Sides, Head}, s.Along), at+"/along", s.Along, "round, apron, sides or head")
+		c.want(kind != "pipe" || s.Along == "" || s.Along == Round, at+"/along", s.Along, "round, since a pipe has no sides")
+		c.want(s.WiderThan >= 0 && s.UpToWidth >= 0, at+"/wider_than", s.WiderThan.String(), "widths not below zero")
+		// Without an end that is always due, an opening could be closed by nothing.
+		c.want(i < len(e.Steps)-1 || s.WiderThan == 0 && s.UpToWidth == 0, at, string(s.ID), "a last step for openings of any width")
+	}
+}
+
 func (c *checker) panel() {
 	p := c.a.Panel
-	_, ok := c.a.Material(p.Material)
+	m, ok := c.a.Material(p.Material)
 	c.want(ok, "/panel/material", string(p.Material), "the id of one of the materials")
+	c.want(!ok || m.Unit != UnitEach && m.Unit != UnitArea, "/panel/material", string(p.Material), "a material reckoned in mm, since panels are cut by length")
 	c.want(slices.Contains([]string{"steel", "stainless", "aluminum", "copper", "zinc"}, p.Metal), "/panel/metal", p.Metal, "steel, stainless, aluminum, copper or zinc")
 	c.want(p.Thickness > 0, "/panel/thickness", p.Thickness.String(), "a thickness above zero")
 	c.want(p.Cover >= 4*quantity.Inch && p.Cover <= 4*quantity.Foot, "/panel/cover", p.Cover.String(), `a width from seam to seam of 4" to 4'`)
@@ -165,14 +211,15 @@ func (c *checker) use(where string, u Use) {
 	c.want(ok, where+"/material", string(u.Material), "the id of one of the materials")
 	c.want(u.Source != "", where+"/source", "", "where this is from, such as common practice")
 	c.want(u.Count >= 0 && u.Count <= 1000, where+"/count", fmt.Sprint(u.Count), "0 to 1000")
-	for _, l := range []quantity.Length{u.Width, u.SideLap, u.EndLap, u.Spacing} {
+	for _, l := range []quantity.Length{u.Width, u.SideLap, u.EndLap, u.Spacing, u.EndReturn} {
 		c.want(l >= 0, where, l.String(), "lengths not below zero")
 	}
 	unit, known := map[string]string{
 		PerArea: UnitArea, PerStrip: UnitArea, PerLength: UnitLength, PerSpacing: UnitEach, PerSquare: UnitEach,
 		PerPanel: UnitEach, PerJoint: UnitEach, PerBead: UnitLength, PerClip: UnitEach, PerCut: UnitLength,
+		PerOpening: UnitEach, PerCorner: UnitEach, PerCricket: UnitArea,
 	}[u.Per]
-	c.want(known, where+"/per", u.Per, "area, strip, length, spacing, square, panel, joint, bead, clip or cut")
+	c.want(known, where+"/per", u.Per, "area, strip, length, spacing, square, panel, joint, bead, clip, opening, corner, cricket or cut")
 	if !ok || !known {
 		return
 	}
@@ -180,7 +227,7 @@ func (c *checker) use(where string, u Use) {
 	switch u.Per {
 	case PerArea:
 		c.want(m.Width > u.SideLap, where+"/side_lap", u.SideLap.String(), "less than the material's width")
-	case PerStrip:
+	case PerStrip, PerCricket:
 		c.want(u.Width > 0, where+"/width", u.Width.String(), "the strip's width")
 	case PerLength:
 		c.want(m.Pack.Holds.Length() > u.EndLap, where+"/end_lap", u.EndLap.String(), "less than the stock length that the material's pack holds")
@@ -210,6 +257,13 @@ func (c *checker) references() {
 	has := func(steps []Step, id events.StepID) bool {
 		return slices.ContainsFunc(steps, func(s Step) bool { return s.ID == id })
 	}
+	for kind, edge := range c.a.Openings {
+		for i, s := range edge.Steps {
+			for _, id := range s.AfterPlane {
+				c.want(has(c.a.Plane, id), fmt.Sprintf("/openings/%s/steps/%d/after_plane", kind, i), string(id), "the id of a plane's step")
+			}
+		}
+	}
 	for kind, edge := range c.a.Edges {
 		for i, s := range edge.Steps {
 			for _, id := range s.AfterPlane {
@@ -220,7 +274,7 @@ func (c *checker) references() {
 	for i, s := range c.a.Plane {
 		for kind, ids := range s.AfterEdge {
 			for _, id := range ids {
-				c.want(has(c.a.Edges[kind].Steps, id), fmt.Sprintf("/plane/%d/after_edge/%s", i, kind), string(id), "the id of a step at that kind of edge")
+				c.want(has(c.a.Edges[kind].Steps, id) || has(c.a.Openings[kind].Steps, id), fmt.Sprintf("/plane/%d/after_edge/%s", i, kind), string(id), "the id of a step at that kind of edge or opening")
 			}
 		}
 	}

@@ -26,6 +26,14 @@ const (
 	PerBead = "bead"
 	// PerClip stands along each seam, closer at rake and first panels.
 	PerClip = "clip"
+	// PerOpening is Count pieces for each opening or pipe.
+	PerOpening = "opening"
+	// PerCorner is Count pieces at each end of an edge that stands at an outside corner of
+	// the roof, and at each corner of an opening.
+	PerCorner = "corner"
+	// PerCricket is the sheet metal of a cricket behind an opening, its two faces and
+	// flanges of Width up the wall and out on the roof.
+	PerCricket = "cricket"
 	// PerCut is the panels' own metal by cut length.
 	PerCut = "cut"
 )
@@ -40,6 +48,9 @@ type Use struct {
 	SideLap quantity.Length `json:"side_lap,omitzero"`
 	EndLap  quantity.Length `json:"end_lap,omitzero"`
 	Spacing quantity.Length `json:"spacing,omitzero"`
+	// EndReturn is what a run of PerLength or PerStrip takes more at each end that stands
+	// at an outside corner of the roof or at a corner of an opening, to fold round it.
+	EndReturn quantity.Length `json:"end_return,omitzero"`
 	// ByCover gives the count by the panel's cover width: the first row whose UpTo is
 	// not below it.
 	ByCover []CoverCount `json:"by_cover,omitempty"`

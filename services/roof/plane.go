@@ -12,6 +12,7 @@ type Plane struct {
 	// Outline runs counterclockwise seen from above, in plan, not closed.
 	Outline  []Point
 	Openings []Opening
+	Pipes    []Pipe
 	Pitch    quantity.Pitch
 	// FallsDeg is the compass bearing in which water runs off, 0 north, 90 east, from
 	// 0 up to, not with, 360.
@@ -34,18 +35,6 @@ type Plane struct {
 type Drain struct {
 	Edge     EdgeMark
 	PlanArea quantity.Area
-}
-
-// Opening is a hole in a plane: a chimney, a skylight, or where a dormer stands.
-type Opening struct {
-	// Mark is the plane's mark and a number in the file's order: "A/opening-1".
-	Mark string
-	// Outline runs clockwise seen from above, in plan, not closed.
-	Outline []Point
-	// Perimeter is the true length round it, on the slope.
-	Perimeter quantity.Length
-	// PlanArea is exact; Area is the true area on the slope.
-	PlanArea, Area quantity.Area
 }
 
 // Downhill is the direction in plan in which water runs, as a vector of length 1,

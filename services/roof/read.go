@@ -17,6 +17,7 @@ const (
 	MaxPoints      = 10_000 // of all planes together
 	MaxPlanePoints = 2_000  // of one plane, its openings with it
 	MaxOverrules   = 2_000
+	MaxPipes       = 1_000
 )
 
 type document struct {
@@ -32,6 +33,9 @@ type planeDocument struct {
 	FallsDeg   *float64     `json:"falls_deg"`
 	EaveHeight string       `json:"eave_height,omitempty"`
 	Openings   [][][]string `json:"openings,omitempty"`
+	// Kinds says, in the order of openings, what stands in each.
+	Kinds []string       `json:"opening_kinds,omitempty"`
+	Pipes []pipeDocument `json:"pipes,omitempty"`
 }
 
 type overruleDocument struct {
@@ -50,7 +54,7 @@ type overruleDocument struct {
 // that are no UTF-8; a mark that is missing, doubled or reserved; a length without a
 // unit; a pitch of zero or steeper than 24/12; an outline that is open, crosses
 // itself, or comes nearer to itself than Clearance; planes that lie over each other;
-// an opening outside its plane; an edge that is not there; and anything beyond the
+// an opening or a pipe outside its plane; an edge that is not there; and anything beyond the
 // limits above.
 func Read(data []byte) (*Roof, error) {
 	if len(data) > MaxBytes {
@@ -160,7 +164,7 @@ func checkSize(doc *document) error {
 	case len(doc.Name) > 200:
 		return &Refusal{Code: "too-large", Where: "name", Was: clip(doc.Name), Want: "200 bytes at most"}
 	}
-	all := 0
+	all, pipes := 0, 0
 	for i := range doc.Planes {
 		points := len(doc.Planes[i].Outline)
 		for _, o := range doc.Planes[i].Openings {
@@ -169,6 +173,10 @@ func checkSize(doc *document) error {
 		if points > MaxPlanePoints {
 			return &Refusal{Code: "too-large", Where: fmt.Sprintf("plane %s", clip(doc.Planes[i].Mark)), Was: fmt.Sprintf("%d points", points),
 				Want: fmt.Sprintf("%d at most, its openings with it", MaxPlanePoints)}
+		}
+		if pipes += len(doc.Planes[i].Pipes); pipes > MaxPipes {
+			return &Refusal{Code: "too-large", Where: fmt.Sprintf("plane %s", clip(doc.Planes[i].Mark)), Was: fmt.Sprintf("%d pipes up to here", pipes),
+				Want: fmt.Sprintf("%d at most in all", MaxPipes)}
 		}
 		if all += points; all > MaxPoints {
 			return &Refusal{Code: "too-large", Where: fmt.Sprintf("plane %s", clip(doc.Planes[i].Mark)), Was: fmt.Sprintf("%d points up to here", all),

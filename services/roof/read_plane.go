@@ -60,8 +60,15 @@ func readPlane(doc *planeDocument, i int) (Plane, error) {
 		return p, err
 	}
 	p.Outline = wind(rings[0].points, true)
+	kinds, err := readOpeningKinds(at, doc.Kinds, len(doc.Openings))
+	if err != nil {
+		return p, err
+	}
 	for j, r := range rings[1:] {
-		p.Openings = append(p.Openings, Opening{Mark: fmt.Sprintf("%s/opening-%d", p.Mark, j+1), Outline: wind(r.points, false)})
+		p.Openings = append(p.Openings, Opening{Mark: fmt.Sprintf("%s/opening-%d", p.Mark, j+1), Kind: kinds[j], Outline: wind(r.points, false)})
+	}
+	if err := readPipes(&p, doc.Pipes); err != nil {
+		return p, err
 	}
 	p.lay()
 	p.measure()

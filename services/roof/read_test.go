@@ -249,6 +249,15 @@ func TestReadRefuses(t *testing.T) {
 		"opening astride":  {plane(`,"openings":[[["39'","5'"],["42'","5'"],["42'","8'"],["39'","8'"]]]`), "opening-outside", "plane A"},
 		"opening at edge":  {plane(`,"openings":[[["38'","5'"],["40'","5'"],["40'","8'"],["38'","8'"]]]`), "too-narrow", "plane A"},
 		"opening in one":   {plane(`,"openings":[[["10'","2'"],["20'","2'"],["20'","12'"],["10'","12'"]],[["12'","4'"],["14'","4'"],["14'","6'"]]]`), "opening-outside", "plane A, opening 2"},
+		"kinds of too few": {plane(`,"openings":[[["10'","5'"],["12'","5'"],["12'","8'"]]],"opening_kinds":["chimney","curb"]`), "bad-opening-kinds", "plane A, opening_kinds"},
+		"kind of no such":  {plane(`,"openings":[[["10'","5'"],["12'","5'"],["12'","8'"]]],"opening_kinds":["pipe"]`), "bad-opening-kinds", "plane A, opening_kinds, 1"},
+		"pipe outside":     {plane(`,"pipes":[{"at":["50'","5'"],"diameter":"3 in"}]`), "pipe-outside", "plane A, pipe 1"},
+		"pipe astride":     {plane(`,"pipes":[{"at":["20'","5'"],"diameter":"3 in"},{"at":["1 in","5'"],"diameter":"3 in"}]`), "pipe-outside", "plane A, pipe 2"},
+		"pipe in a hole":   {plane(`,"openings":[[["10'","5'"],["12'","5'"],["12'","8'"],["10'","8'"]]],"pipes":[{"at":["11'","6'"],"diameter":"3 in"}]`), "pipe-outside", "plane A, pipe 1"},
+		"pipe too wide":    {plane(`,"pipes":[{"at":["20'","5'"],"diameter":"25 in"}]`), "bad-pipe", "plane A, pipe 1, diameter"},
+		"pipe of nothing":  {plane(`,"pipes":[{"at":["20'","5'"],"diameter":"0 in"}]`), "bad-pipe", "plane A, pipe 1, diameter"},
+		"pipe nowhere":     {plane(`,"pipes":[{"at":["20'"],"diameter":"3 in"}]`), "bad-point", "plane A, pipe 1"},
+		"pipe of no unit":  {plane(`,"pipes":[{"at":["20'","5'"],"diameter":"3"}]`), "unreadable-length", "plane A, pipe 1, diameter"},
 		"overlap":          {two(`[["0'","14'"],["40'","14'"],["40'","30'"],["0'","30'"]]`), "overlap", "planes A and B"},
 		"same plane twice": {two(`[["0'","0'"],["40'","0'"],["40'","15'"],["0'","15'"]]`), "overlap", "planes A and B"},
 		"plane in plane":   {two(`[["10'","5'"],["20'","5'"],["20'","10'"]]`), "overlap", "planes A and B"},
@@ -266,6 +275,34 @@ func TestReadRefuses(t *testing.T) {
 			t.Errorf("%s: not a refusal: %v", name, err)
 		case refusal.Code != c.code || !strings.Contains(refusal.Where, c.where) || refusal.Want == "":
 			t.Errorf("%s: refused with %+v, want %s at %s", name, *refusal, c.code, c.where)
+		}
+	}
+}
+
+// What stands in openings and where pipes go is read, and written as it was read.
+func TestOpeningsAndPipes(t *testing.T) {
+	t.Parallel()
+	text := `{"name":"x","planes":[{"mark":"A","outline":[["0'","0'"],["40'","0'"],["40'","15'"],["0'","15'"]],"pitch":"6/12","falls_deg":180,
+		"openings":[[["10'","5'"],["12'","5'"],["12'","8'"],["10'","8'"]],[["20'","5'"],["22'","5'"],["22'","8'"],["20'","8'"]]],"opening_kinds":["chimney","curb"],
+		"pipes":[{"at":["30'","5'"],"diameter":"3 in"}]}]}`
+	r, err := roof.Read([]byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		p := r.Planes[0]
+		if p.Openings[0].Kind != roof.Chimney || p.Openings[1].Kind != roof.Curb || p.Openings[0].Mark != "A/opening-1" {
+			t.Errorf("openings %+v", p.Openings)
+		}
+		if len(p.Pipes) != 1 || p.Pipes[0] != (roof.Pipe{Mark: "A/pipe-1", At: roof.Point{X: 30 * quantity.Foot, Y: 5 * quantity.Foot}, Diameter: 3 * quantity.Inch}) {
+			t.Errorf("pipes %+v", p.Pipes)
+		}
+		again, err := roof.Write(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r, err = roof.Read(again); err != nil {
+			t.Fatal(err)
 		}
 	}
 }

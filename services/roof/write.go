@@ -51,6 +51,7 @@ func documentOf(p *Plane) planeDocument {
 	falls := p.FallsDeg
 	doc := planeDocument{
 		Mark: string(p.Mark), Outline: pairs(p.Outline), Pitch: p.Pitch.String(), FallsDeg: &falls, EaveHeight: p.EaveHeight.String(),
+		Kinds: p.kindWords(), Pipes: p.pipeDocuments(),
 	}
 	for i := range p.Openings {
 		doc.Openings = append(doc.Openings, pairs(p.Openings[i].Outline))

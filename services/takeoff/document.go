@@ -8,13 +8,14 @@ import (
 // Document is an estimate as it is answered in JSON. Fields whose name ends in a unit are
 // plain numbers; the others are exact, with their unit.
 type Document struct {
-	Roof     string          `json:"roof"`
-	Assembly string          `json:"assembly"`
-	Planes   []PlaneDocument `json:"planes"`
-	Edges    []EdgeDocument  `json:"edges"`
-	Lines    []LineDocument  `json:"lines"`
-	Notes    []string        `json:"notes"`
-	Caution  string          `json:"caution"`
+	Roof     string            `json:"roof"`
+	Assembly string            `json:"assembly"`
+	Planes   []PlaneDocument   `json:"planes"`
+	Edges    []EdgeDocument    `json:"edges"`
+	Openings []OpeningDocument `json:"openings"`
+	Lines    []LineDocument    `json:"lines"`
+	Notes    []string          `json:"notes"`
+	Caution  string            `json:"caution"`
 }
 
 // PlaneDocument is a plane of a Document.
@@ -72,6 +73,21 @@ type EdgeDocument struct {
 	ComesM2  float64        `json:"comes_m2"`
 }
 
+// OpeningDocument is an opening or pipe of a Document. RoundMM is the true length of its
+// border that is flashed, AboveM2 the plan area whose water comes to its head.
+type OpeningDocument struct {
+	Mark    events.Place    `json:"mark"`
+	Plane   events.Place    `json:"plane"`
+	Kind    string          `json:"kind"`
+	WidthMM float64         `json:"width_mm"`
+	RoundMM float64         `json:"round_mm"`
+	ApronMM float64         `json:"apron_mm"`
+	SidesMM float64         `json:"sides_mm"`
+	HeadMM  float64         `json:"head_mm"`
+	AboveM2 float64         `json:"above_m2"`
+	Steps   []events.StepID `json:"steps"`
+}
+
 // LineDocument is a line of a Document: Net and Waste in Unit, Order in OrderUnit.
 type LineDocument struct {
 	Material    events.MaterialID `json:"material"`
@@ -94,12 +110,23 @@ func (e *Estimate) Document() Document {
 	d := Document{
 		Roof: e.Roof, Assembly: e.Assembly, Notes: e.Notes, Caution: Caution,
 		Planes: make([]PlaneDocument, len(e.Planes)), Edges: make([]EdgeDocument, len(e.Edges)), Lines: make([]LineDocument, len(e.Lines)),
+		Openings: make([]OpeningDocument, len(e.Openings)),
 	}
 	for i := range e.Planes {
 		d.Planes[i] = e.Planes[i].document()
 	}
 	for i, g := range e.Edges {
 		d.Edges[i] = EdgeDocument{g.Mark, g.Kind, g.Length.Millimetres(), g.Planes, g.Sheds.SquareMetres(), g.Drains.SquareMetres()}
+	}
+	for i := range e.Openings {
+		o := &e.Openings[i]
+		d.Openings[i] = OpeningDocument{
+			Mark: o.Mark, Plane: o.Plane, Kind: o.Kind, WidthMM: o.Width.Millimetres(), RoundMM: o.Round.Millimetres(),
+			ApronMM: o.Apron.Millimetres(), SidesMM: o.Sides.Millimetres(), HeadMM: o.Head.Millimetres(), AboveM2: o.Above.SquareMetres(), Steps: []events.StepID{},
+		}
+		for _, s := range e.StepsAt(o.Mark) {
+			d.Openings[i].Steps = append(d.Openings[i].Steps, s.ID)
+		}
 	}
 	for i := range e.Lines {
 		l := &e.Lines[i]

@@ -22,7 +22,8 @@ type Layout struct {
 	Overhang, Wall quantity.Length
 	// Zones are where clips stand closer than the assembly says.
 	Zones []Zone
-	// EndReturn is what a trim takes more at each free end, to fold round the corner.
+	// EndReturn is what a trim that is folded round outside corners takes more there;
+	// zero: as the assembly says.
 	EndReturn quantity.Length
 }
 

@@ -114,8 +114,12 @@ func (l *Line) cutOf(m *assembly.Material, all []quantity.Length, isPanel bool) 
 	if isPanel {
 		cutOff = "coil ends"
 	}
-	l.Basis += fmt.Sprintf("; %d pieces, the longest first, out of %d of %s: laps %s, %s %s, left of the last one %s",
-		len(all), count, stock, said(l.Waste), cutOff, ends.Nearest(16), last.Nearest(16))
+	noun := "pieces"
+	if len(all) == 1 {
+		noun = "piece"
+	}
+	l.Basis += fmt.Sprintf("; %d %s, the longest first, out of %d of %s: laps %s, %s %s, left of the last one %s",
+		len(all), noun, count, stock, said(l.Waste), cutOff, ends.Nearest(16), last.Nearest(16))
 	l.Waste = plus(l.Waste, quantity.OfLength(ends))
 }
 

@@ -40,12 +40,14 @@ type Panel struct {
 	seams []seam
 	meets []meet
 	strip int // its strip, counted from the start at 0
+
+	left, right float64 // along the eave
 }
 
 // meet is an edge at one of the panel's ends.
 type meet struct {
-	place events.Place
-	width float64
+	place     events.Place
+	low, high float64 // how wide it ends there with its low and its high end
 }
 
 // line is one straight cut of a panel's end.
@@ -140,6 +142,7 @@ func (l *lay) panel(sheet []slab, from string) Panel {
 		LowGain: nanometres(r.low - r.cutLow), HighGain: nanometres(r.cutHigh - r.high),
 		Low: nanometres(r.low - l.foot), High: nanometres(r.high - l.foot),
 		Outline: l.outline(low, high), meets: meetsOf(sheet), seams: l.seams(sheet, from),
+		left: left, right: right,
 	}
 	p.Cover = min(p.Cover, l.a.Panel.Cover)
 	p.LowEdge, p.HighEdge = widest(low), widest(high)
@@ -168,19 +171,19 @@ func widest(lines []line) events.Place {
 // meetsOf lists what the sheet ends at, also inside it, each once.
 func meetsOf(sheet []slab) []meet {
 	all := make([]meet, 0, 2)
-	add := func(s *side, width float64) {
+	add := func(s *side, low, high float64) {
 		for i := range all {
 			if all[i].place == s.place {
-				all[i].width += width
+				all[i].low, all[i].high = all[i].low+low, all[i].high+high
 				return
 			}
 		}
-		all = append(all, meet{s.place, width})
+		all = append(all, meet{s.place, low, high})
 	}
 	for i := range sheet {
 		s := &sheet[i]
-		add(s.low, s.right-s.left)
-		add(s.high, s.right-s.left)
+		add(s.low, s.right-s.left, 0)
+		add(s.high, 0, s.right-s.left)
 	}
 	return all
 }

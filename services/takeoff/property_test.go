@@ -165,41 +165,44 @@ func agreeWithLibrary(t *testing.T) func(*rapid.T) {
 		plane, factor := r.Planes[0], r.Planes[0].SlopeFactor
 		whole := polygonOf(plane)
 		for _, p := range e.Planes[0].Panels {
-			outline := polygon(p.Outline)
-			covered, err := geom.Intersection(whole.AsGeometry(), outline.AsGeometry())
-			if err != nil {
-				rt.Fatal(err)
-			}
-			if covered.IsEmpty() {
-				// The overlay loses a panel whose slanting end lies on the plane's own side
-				// to a nanometre; the rectangle round the panel has no such side.
-				if covered, err = geom.Intersection(whole.AsGeometry(), outline.Envelope().AsGeometry()); err != nil {
-					rt.Fatal(err)
-				}
-			}
-			want := covered.Area() * factor
-			if got := p.Area.SquareMetres(); math.Abs(got-want) > 1e-9*want+2e-8 {
-				rt.Fatalf("panel %s covers %v m2, the library says %v in %+v", p.Mark, got, want, s)
-			}
-			low, high, ok := covered.Envelope().MinMaxXYs()
-			if !ok {
-				rt.Fatalf("panel %s covers nothing", p.Mark)
-			}
-			bottom := whole.Envelope()
-			first, _, _ := bottom.MinMaxXYs()
-			for _, c := range []struct {
-				what      string
-				got, want float64
-			}{
-				{"low", p.Low.Metres(), (low.Y - first.Y) * factor}, {"high", p.High.Metres(), (high.Y - first.Y) * factor},
-				{"cover", p.Cover.Metres(), high.X - low.X},
-			} {
-				if math.Abs(c.got-c.want) > 1e-9*math.Abs(c.want)+3e-9 {
-					rt.Fatalf("panel %s: %s is %v, the library says %v in %+v", p.Mark, c.what, c.got, c.want, s)
-				}
+			// The overlay at times loses a panel whose slanting end lies on the plane's own
+			// side to a nanometre; the rectangle round the panel has no such side, and then
+			// one of the two must agree.
+			first := disagreement(p, whole, polygon(p.Outline).AsGeometry(), factor)
+			if first != "" && disagreement(p, whole, polygon(p.Outline).Envelope().AsGeometry(), factor) != "" {
+				rt.Fatalf("panel %s: %s in %+v", p.Mark, first, s)
 			}
 		}
 	}
+}
+
+// disagreement says in what a panel and what the library clips of the plane differ.
+func disagreement(p takeoff.Panel, whole geom.Polygon, clip geom.Geometry, factor float64) string {
+	covered, err := geom.Intersection(whole.AsGeometry(), clip)
+	if err != nil {
+		return err.Error()
+	}
+	want := covered.Area() * factor
+	if got := p.Area.SquareMetres(); math.Abs(got-want) > 1e-9*want+2e-8 {
+		return fmt.Sprintf("it covers %v m2, the library says %v", got, want)
+	}
+	low, high, ok := covered.Envelope().MinMaxXYs()
+	if !ok {
+		return "the library says that it covers nothing"
+	}
+	first, _, _ := whole.Envelope().MinMaxXYs()
+	for _, c := range []struct {
+		what      string
+		got, want float64
+	}{
+		{"low", p.Low.Metres(), (low.Y - first.Y) * factor}, {"high", p.High.Metres(), (high.Y - first.Y) * factor},
+		{"cover", p.Cover.Metres(), high.X - low.X},
+	} {
+		if math.Abs(c.got-c.want) > 1e-9*math.Abs(c.want)+3e-9 {
+			return fmt.Sprintf("%s is %v, the library says %v", c.what, c.got, c.want)
+		}
+	}
+	return ""
 }
 
 func polygon(points []roof.Point) geom.Polygon {
@@ -216,6 +219,31 @@ func polygonOf(p roof.Plane) geom.Polygon {
 		rings = append(rings, polygon(o.Outline).ExteriorRing())
 	}
 	return geom.NewPolygon(rings)
+}
+
+// The flashing of an opening goes round it once, its apron and head as wide as it is.
+func TestFlashingGoesRoundTheOpening(t *testing.T) {
+	t.Parallel()
+	a := shipped(t, "flat-clip")
+	rapid.Check(t, func(rt *rapid.T) {
+		s := someSketch(rt)
+		r := s.roof(t)
+		e := laid(t, r, a)
+		for i, o := range e.Openings {
+			hole := r.Planes[0].Openings[i]
+			if d := o.Apron + o.Sides + o.Head - o.Round; o.Round != hole.Perimeter || d != 0 {
+				rt.Fatalf("%+v, the hole is %v round", o, hole.Perimeter)
+			}
+			if s.turn == 0 && (o.Apron != o.Width || o.Head != o.Width || o.Above <= 0) {
+				rt.Fatalf("%+v is as wide as neither apron nor head", o)
+			}
+			for _, step := range e.StepsAt(o.Mark) {
+				if got := e.Extent(o.Mark, step.ID); got.Sign() <= 0 {
+					rt.Fatalf("step %s of %s has %v", step.ID, o.Mark, got)
+				}
+			}
+		}
+	})
 }
 
 func TestTurningAndMirroringChangesNoQuantity(t *testing.T) {

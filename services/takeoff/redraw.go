@@ -25,7 +25,13 @@ type planeFile struct {
 	Pitch      string                 `json:"pitch"`
 	EaveHeight string                 `json:"eave_height,omitempty"`
 	Openings   [][][2]quantity.Length `json:"openings,omitempty"`
+	Pipes      []pipeFile             `json:"pipes,omitempty"`
 	Rest       jsontext.Value         `json:",embed"`
+}
+
+type pipeFile struct {
+	At   [2]quantity.Length `json:"at"`
+	Rest jsontext.Value     `json:",embed"`
 }
 
 type edgeFile struct {
@@ -61,6 +67,9 @@ func redrawn(r *roof.Roof, change func(int, *planeFile), move func(roof.Point) r
 			for k := range o {
 				at(&o[k])
 			}
+		}
+		for k := range p.Pipes {
+			at(&p.Pipes[k].At)
 		}
 	}
 	for i := range doc.Edges {

@@ -62,7 +62,7 @@ func TestALongerEaveMakesALongerRoof(t *testing.T) {
 	found := false
 	for _, d := range diffs {
 		if d.Material == "cap" {
-			found = d.First == quantity.OfLength(40*quantity.Foot) && d.Now == quantity.OfLength(484*quantity.Inch) && d.FirstPacks == 4 && d.NowPacks == 5
+			found = d.First == quantity.OfLength(40*quantity.Foot) && d.Now == quantity.OfLength(484*quantity.Inch) && d.FirstPacks == 5 && d.NowPacks == 5
 			if want := `ridge-1 40'-4", was 40' (it measures 40'-4", was 40')`; d.Why != want {
 				t.Errorf("why is %q, want %q", d.Why, want)
 			}

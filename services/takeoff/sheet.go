@@ -56,6 +56,10 @@ func (e *Estimate) edgeSheet() Sheet {
 			string(g.Mark), g.Kind, g.Length.Nearest(16), joinPlaces(g.Planes), hundredths(g.Sheds.SquareFeet()), hundredths(g.Drains.SquareFeet()),
 		})
 	}
+	for i := range e.Openings {
+		o := &e.Openings[i]
+		s.Rows = append(s.Rows, []any{string(o.Mark), o.Kind + ", flashed round", o.Round.Nearest(16), string(o.Plane), "", hundredths(o.Above.SquareFeet())})
+	}
 	return s
 }
 
@@ -76,6 +80,13 @@ func (e *Estimate) checkSheet() Sheet {
 	}
 	for _, g := range e.Edges {
 		add(g.Mark, "before cutting", "length", g.Length.Nearest(16), "", "")
+	}
+	for i := range e.Openings {
+		o := &e.Openings[i]
+		add(o.Mark, "before cutting", "width across the fall", o.Width.Nearest(16), "", "")
+		if o.Sides > 0 {
+			add(o.Mark, "before cutting", "length up the slope, both sides together", o.Sides.Nearest(16), "", "")
+		}
 	}
 	for _, c := range e.Checks {
 		what := c.What

@@ -22,6 +22,8 @@ type Estimate struct {
 	Roof, Assembly string
 	Planes         []Plane
 	Edges          []Edge
+	// Openings are what goes through the planes, plane by plane.
+	Openings []Opening
 	// Demands are the atoms: what one step at one place takes of one material.
 	Demands []Demand
 	// Lines are the demands summed per material, ready to order, in the assembly's order
@@ -34,8 +36,9 @@ type Estimate struct {
 
 	layout  Layout
 	extents map[extent]quantity.Amount
-	cut     cutter                    // scratch, used while the estimate is made
-	at      map[events.Place][]*Panel // the panels that end at each edge
+	steps   map[events.Place][]assembly.Step // of openings
+	cut     cutter                           // scratch, used while the estimate is made
+	at      map[events.Place][]*Panel        // the panels that end at each edge
 }
 
 type extent struct {
@@ -61,6 +64,8 @@ type Edge struct {
 	// edges it adds up to the roof's plan area. Drains is all the plan area whose water
 	// comes to it, also from planes above.
 	Sheds, Drains quantity.Area
+
+	corners int // its ends at outside corners
 }
 
 // Of reckons a roof by an assembly, its layout left to the rules. Errors are
@@ -75,7 +80,7 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 	if err := plan.check(r, a); err != nil {
 		return nil, err
 	}
-	e := &Estimate{Roof: r.Name, Assembly: a.Name, layout: plan, extents: map[extent]quantity.Amount{}}
+	e := &Estimate{Roof: r.Name, Assembly: a.Name, layout: plan, extents: map[extent]quantity.Amount{}, steps: map[events.Place][]assembly.Step{}}
 	panels := 0
 	for i := range r.Planes {
 		p := &r.Planes[i]
@@ -93,15 +98,16 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 		if panels += len(plane.Panels); panels > MostPanelsInAll {
 			return nil, tooMany(p, panels, MostPanelsInAll)
 		}
-		e.Planes = append(e.Planes, plane)
-		for k := range p.Openings {
-			o := &p.Openings[k]
-			e.Notes = append(e.Notes, fmt.Sprintf("Opening %s is %s round: its flashing kit is in no step of the assembly, order it beside these lines.", o.Mark, o.Perimeter.Nearest(16)))
+		e.Openings = append(e.Openings, openingsOf(&e.cut, p, plane.sides)...)
+		for _, pipe := range p.Pipes {
+			plane.Notes = append(plane.Notes, plane.throughPanel(p, pipe))
 		}
+		e.Planes = append(e.Planes, plane)
 	}
+	ends := cornersOf(r)
 	for i := range r.Edges {
 		g := &r.Edges[i]
-		edge := Edge{Mark: events.Place(g.Mark), Kind: string(g.Kind), Length: g.Length, Sheds: g.Sheds, Drains: g.Drains}
+		edge := Edge{Mark: events.Place(g.Mark), Kind: string(g.Kind), Length: g.Length, Sheds: g.Sheds, Drains: g.Drains, corners: ends.at(g)}
 		for _, p := range g.Planes {
 			edge.Planes = append(edge.Planes, events.Place(p))
 		}
@@ -143,23 +149,62 @@ func (e *Estimate) reckon(a *assembly.Assembly) {
 	for i := range e.Edges {
 		g := &e.Edges[i]
 		e.extents[extent{g.Mark, ""}] = quantity.OfLength(g.Length)
-		steps := a.Steps(g.Kind)
+		steps, site := a.Steps(g.Kind), e.edgeSite(g)
 		for k := range steps {
 			s := &steps[k]
 			e.extents[extent{g.Mark, s.ID}] = quantity.OfLength(g.Length)
 			checks(g.Mark, s)
 			for _, u := range s.Uses {
-				if n, ok := e.atEdge(a, g, u); ok {
+				if n, ok := e.atSite(a, site, steps, u); ok {
 					e.demand(g.Mark, s.ID, u.Material, n)
 				}
 			}
 		}
+	}
+	for i := range e.Openings {
+		o := &e.Openings[i]
+		steps := a.OpeningSteps(o.Kind, o.Width)
+		if len(steps) == 0 {
+			e.Notes = append(e.Notes, fmt.Sprintf("%s is a %s, and the assembly has no steps for it: order its flashing beside these lines.", o.Mark, o.Kind))
+			continue
+		}
+		e.opening(a, o, steps, checks)
 	}
 	for _, c := range a.Roof {
 		e.Checks = append(e.Checks, Check{events.WholeRoof, "", c})
 	}
 	e.noteIce(a)
 }
+
+// opening fills in the extents, demands and checks of one opening. A step along a part
+// that the opening lacks, as where a dormer's own planes meet the border, is not due.
+func (e *Estimate) opening(a *assembly.Assembly, o *Opening, steps []assembly.Step, checks func(events.Place, *assembly.Step)) {
+	due := steps[:0:0]
+	for i := range steps {
+		if len(o.runs(steps[i].Along)) > 0 {
+			due = append(due, steps[i])
+		}
+	}
+	if len(due) == 0 {
+		return // edges have all of its border
+	}
+	e.steps[o.Mark] = due
+	e.extents[extent{o.Mark, ""}] = quantity.OfLength(o.Round)
+	for k := range due {
+		s := &due[k]
+		e.extents[extent{o.Mark, s.ID}] = o.extent(s)
+		checks(o.Mark, s)
+		for _, u := range s.Uses {
+			if n, ok := e.atSite(a, e.openingSite(o, s), due, u); ok {
+				e.demand(o.Mark, s.ID, u.Material, n)
+			}
+		}
+	}
+}
+
+// StepsAt are the steps that are due at an opening, in order; nil for a mark that is no
+// opening's, and for one with nothing to flash.
+func (e *Estimate) StepsAt(opening events.Place) []assembly.Step { return e.steps[opening] }
 
 // noteIce tells how far the ice barrier reaches where nobody gave the overhang.
 func (e *Estimate) noteIce(a *assembly.Assembly) {
