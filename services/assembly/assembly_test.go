@@ -128,7 +128,7 @@ func TestReadRefuses(t *testing.T) {
 		{`"along": "apron"`, `"along": "ridge"`, "/openings/"},
 		{`"chimney": {`, `"stack": {`, "/openings/stack"},
 		{`"wider_than": "30 in"`, `"wider_than": "-30 in"`, "/openings/"},
-		{`"per": "cricket"`, `"per": "area"`, "/openings/chimney/steps/4/uses/0/per"},
+		{`"per": "cricket"`, `"per": "square"`, "/openings/chimney/steps/4/uses/0/per"},
 		{`"id": "eave-turn"`, `"along": "apron", "id": "eave-turn"`, "/edges/eave/steps/2"},
 		{`{`, `[`, ""},
 	} {

@@ -16,10 +16,12 @@ type drawing struct {
 	roof     *roof.Roof
 	assembly *assembly.Assembly
 	estimate *takeoff.Estimate
-	// order lists the places: planes as drawn, then edges.
+	// order lists the places: planes as drawn, then edges, then openings and pipes that are
+	// to be flashed.
 	order []events.Place
 	kinds map[events.Place]string
-	// planes are the planes at each edge; edges the edges at each plane.
+	// planes are the planes at each edge or opening; edges the edges and openings at each
+	// plane.
 	planes map[events.Place][]events.Place
 	edges  map[events.Place][]events.Place
 	pieces map[events.PieceMark]takeoff.Panel
@@ -86,6 +88,16 @@ func readDrawing(roofDoc, assemblyDoc []byte) (*drawing, error) {
 			w.edges[events.Place(plane)] = append(w.edges[events.Place(plane)], mark)
 		}
 	}
+	for i := range e.Openings {
+		o := &e.Openings[i]
+		if len(e.StepsAt(o.Mark)) == 0 {
+			continue // the assembly says nothing of it, or edges have all of its border
+		}
+		w.order = append(w.order, o.Mark)
+		w.kinds[o.Mark] = o.Kind
+		w.planes[o.Mark] = []events.Place{o.Plane}
+		w.edges[o.Plane] = append(w.edges[o.Plane], o.Mark)
+	}
 	for _, p := range e.Planes {
 		for _, panel := range p.Panels {
 			w.pieces[panel.Mark] = panel
@@ -98,6 +110,9 @@ func (w *drawing) isPlane(place events.Place) bool { return w.kinds[place] == as
 
 // steps are the steps at a place in order.
 func (w *drawing) steps(place events.Place) []assembly.Step {
+	if steps := w.estimate.StepsAt(place); steps != nil {
+		return steps
+	}
 	return w.assembly.Steps(w.kinds[place])
 }
 

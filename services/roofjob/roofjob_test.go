@@ -1,7 +1,6 @@
 package roofjob_test
 
 import (
-	"encoding/json/jsontext"
 	"fmt"
 	"testing"
 	"time"
@@ -29,18 +28,7 @@ func id(n int) events.ReportID {
 
 func opened(t testing.TB) *roofjob.State {
 	t.Helper()
-	doc, err := assembly.Document("flat-clip")
-	if err != nil {
-		t.Fatal(err)
-	}
-	s := roofjob.New("firm", "gable")
-	err = s.Add(events.Event{ID: id(0), At: morning, Recorded: morning, By: "boss", Sequence: 1, Body: events.JobOpened{
-		Name: "Gable", Site: events.Site{Lat: 40, Lon: -75, Zone: "America/New_York"}, Roof: jsontext.Value(gable), Assembly: doc,
-	}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
+	return drawn(t, gable)
 }
 
 // tell decides a report and folds what it became.
