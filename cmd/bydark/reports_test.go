@@ -61,7 +61,7 @@ func reportCases(t testing.TB) map[string]reportCase {
 		"roof-drawn": {
 			fields: roofReport{"roof": wider(t), "reason": "longer by measure"}, changed: "checklist exposure ledger takeoff",
 			then:    map[string]string{"exposure|places|where=eave-1|extent": "20'"},
-			refused: []refusedCase{noReason, {roofReport{"roof": docOf(t, []byte(`{"name":"x","planes":[]}`))}, "no-planes", "planes"}},
+			refused: []refusedCase{noReason, {roofReport{"roof": docOf(t, []byte(`{"name":"x","planes":[]}`))}, "no-planes", "/roof: planes"}},
 		},
 		"assembly-chosen": {
 			fields: roofReport{"assembly": shipped(t, "raised-clip-vented"), "reason": "vented deck"}, changed: "board checklist exposure ledger takeoff",

@@ -2,7 +2,9 @@ package roofjob
 
 import (
 	"crypto/sha256"
+	"errors"
 	"fmt"
+	"strings"
 
 	"bydark/events"
 	"bydark/services/assembly"
@@ -50,18 +52,39 @@ func (d *drawings) of(roofDoc, assemblyDoc []byte) (*drawing, error) {
 	return read, nil
 }
 
+// within is a refusal of a document that stands in a member of a report: its place is a
+// place in the report.
+func within(member string, err error) error {
+	var drawn *roof.Refusal
+	if errors.As(err, &drawn) {
+		return &events.Refusal{Code: drawn.Code, Where: member + ": " + drawn.Where, Was: drawn.Was, Want: drawn.Want}
+	}
+	r := events.RefusalIn(err)
+	if r == nil {
+		return fmt.Errorf("%s: %w", member, err)
+	}
+	placed := *r
+	switch {
+	case r.Where == "" || strings.HasPrefix(r.Where, "/"):
+		placed.Where = member + r.Where
+	default:
+		placed.Where = member + ": " + r.Where
+	}
+	return &placed
+}
+
 func readDrawing(roofDoc, assemblyDoc []byte) (*drawing, error) {
 	r, err := roof.Read(roofDoc)
 	if err != nil {
-		return nil, fmt.Errorf("the roof: %w", err)
+		return nil, within("/roof", err)
 	}
 	a, err := assembly.Read(assemblyDoc)
 	if err != nil {
-		return nil, fmt.Errorf("the assembly: %w", err)
+		return nil, within("/assembly", err)
 	}
 	e, err := takeoff.Of(r, a)
 	if err != nil {
-		return nil, fmt.Errorf("the takeoff: %w", err)
+		return nil, within("/roof", err)
 	}
 	w := &drawing{
 		roof: r, assembly: a, estimate: e,
