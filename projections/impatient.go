@@ -25,8 +25,8 @@ func (c *impatient) Write(b []byte) (int, error) {
 // watch counts the time with a timer, so that a clock that jumps neither cuts a connection nor keeps it.
 func (c *impatient) watch() *time.Timer {
 	return time.AfterFunc(c.limit, func() {
-		if err := c.Conn.SetDeadline(time.Unix(1, 0)); err != nil {
-			c.Conn.Close() // closed already, or it will be by this
+		if err := c.SetDeadline(time.Unix(1, 0)); err != nil {
+			_ = c.Close() // closed already, or it will be by this
 		}
 	})
 }

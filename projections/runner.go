@@ -77,7 +77,7 @@ func (r *Runner[S]) Run(ctx context.Context) error {
 		err := r.follow(ctx, first, false)
 		switch {
 		case ctx.Err() != nil:
-			return nil
+			return nil //nolint:nilerr // the end of ctx is how a runner is asked to end
 		case err == nil, errors.Is(err, errFenced):
 			continue
 		case isFinal(err):
@@ -88,7 +88,7 @@ func (r *Runner[S]) Run(ctx context.Context) error {
 		}
 		r.note(func(s *Status) { s.Fault, s.CaughtUp = err.Error(), false })
 		if err := pause(ctx, retryPause); err != nil {
-			return nil
+			return nil //nolint:nilerr // the end of ctx is how a runner is asked to end
 		}
 	}
 }

@@ -139,7 +139,7 @@ func sumOf(file string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	defer f.Close() // read only
+	defer f.Close() //nolint:errcheck // read only
 	h := sha256.New()
 	if _, err := io.Copy(h, bufio.NewReaderSize(f, 1<<20)); err != nil {
 		return "", err

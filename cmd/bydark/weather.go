@@ -115,7 +115,7 @@ func (v weatherSunVerb) Run(p *program) error {
 		{"civil_dawn", sun.CivilDawn, &doc.CivilDawn}, {"sunrise", sun.Sunrise, &doc.Sunrise},
 		{"sunset", sun.Sunset, &doc.Sunset}, {"civil_dusk", sun.CivilDusk, &doc.CivilDusk},
 	} {
-		text := ""
+		var text string
 		if c.at.Never != "" {
 			doc.Never[c.name] = "the sun " + string(c.at.Never)
 			text = doc.Never[c.name]

@@ -165,7 +165,7 @@ func TestOneBitFlippedWithoutNote(t *testing.T) {
 	for at := 0; at < len(b)*9/10; at += 97 {
 		b[at] ^= 4
 		write(t, s.newest(), b)
-		s.refuses(t, fmt.Sprintf("byte %d", at))
+		_ = s.refuses(t, fmt.Sprintf("byte %d", at))
 		b[at] ^= 4
 	}
 }
@@ -194,7 +194,7 @@ func TestAcknowledgedEventsCutOff(t *testing.T) {
 	if err := os.RemoveAll(s.stream()); err != nil {
 		t.Fatal(err)
 	}
-	s.refuses(t, "stream taken away")
+	_ = s.refuses(t, "stream taken away")
 }
 
 func TestWriteCutOff(t *testing.T) {
@@ -267,7 +267,7 @@ func TestFilesBesideTheBlocks(t *testing.T) {
 		if err := os.Remove(file); err != nil {
 			t.Fatal(err)
 		}
-		s.refuses(t, name+" missing")
+		_ = s.refuses(t, name+" missing")
 		write(t, file, good)
 	}
 	s.whole(t, "mended", n)

@@ -32,7 +32,7 @@ func fitDisk(dir string) error {
 	if err := syscall.Statfs(dir, &st); err != nil {
 		return fmt.Errorf("file system of %s: %w", dir, err)
 	}
-	if name, unfit := unfitFileSystems[int64(st.Type)]; unfit {
+	if name, unfit := unfitFileSystems[st.Type]; unfit {
 		return fmt.Errorf("%w: %s is on a file system (%s) that does not promise to keep what was synced; choose a local disk, or say that it is fit",
 			ErrUnfit, dir, name)
 	}

@@ -22,7 +22,7 @@ func lockDirectory(dir string) (*directoryLock, error) {
 		return nil, err
 	}
 	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
-		defer f.Close() // nothing was written
+		defer f.Close() //nolint:errcheck // nothing was written
 		if !errors.Is(err, syscall.EWOULDBLOCK) {
 			return nil, fmt.Errorf("lock %s: %w", f.Name(), err)
 		}
@@ -46,7 +46,7 @@ func holder(f *os.File) string {
 		if pid := strings.TrimSpace(string(text)); err == nil && strings.HasSuffix(string(text), "\n") {
 			return pid
 		}
-		time.Sleep(time.Millisecond)
+		time.Sleep(time.Millisecond) //nolint:forbidigo // another process writes it, and gives no sign
 	}
 	return "unknown"
 }

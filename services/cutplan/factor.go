@@ -304,6 +304,6 @@ func (f *factor) peelOrder(s *simplex) []int32 {
 	}
 	slices.SortStableFunc(rest, func(a, b int32) int { return cmp.Compare(f.colCount[a], f.colCount[b]) })
 	f.rest = rest
-	f.peeled = append(out, rest...)
+	f.peeled = append(out, rest...) //nolint:gocritic // out is the array of peeled, used again
 	return f.peeled
 }

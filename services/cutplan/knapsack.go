@@ -13,7 +13,6 @@ import (
 type knapsack struct {
 	items []priced
 	x     []int32
-	bestX []int32
 	low   []int64 // least weight from here on
 	// states of the list method
 	a, b  []state

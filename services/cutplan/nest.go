@@ -21,11 +21,6 @@ type blank struct {
 	saved  int64
 }
 
-// angled says that some end is not square.
-func (q *Request) angled() bool {
-	return slices.ContainsFunc(q.Pieces, func(p Piece) bool { return p.LowRun != 0 || p.HighRun != 0 })
-}
-
 // nest joins angled pieces into blanks no longer than the longest bar, the largest runs first. Lines without angled ends
 // stay as they are and are not among the blanks.
 func nest(q *Request) []blank {

@@ -154,7 +154,7 @@ func TestSmuggling(t *testing.T) {
 			t.Fatal(err)
 		}
 		in := bufio.NewReader(c)
-		first, err := http.ReadResponse(in, nil)
+		first, err := http.ReadResponse(in, nil) //nolint:bodyclose // the next request on the connection reads on
 		if err != nil {
 			t.Fatalf("%s: %v", what, err)
 		}

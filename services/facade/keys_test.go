@@ -54,7 +54,7 @@ func TestBadKeysAreAlike(t *testing.T) {
 func TestGuessing(t *testing.T) {
 	t.Parallel()
 	h := open(t)
-	last := 0
+	var last int
 	for i := range 20 {
 		got := h.ask(get, "/v1/me", "guess", "")
 		if last = got.status; i < 10 && last != http.StatusUnauthorized || i >= 10 && (last != http.StatusTooManyRequests || got.header.Get("Retry-After") == "") {

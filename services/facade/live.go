@@ -104,7 +104,10 @@ func (s *Server) relay(r *http.Request, p access.Person, feed Subscription, out 
 	fresh := make(chan []projections.Changed)
 	ended := make(chan error, 1)
 	go func() { ended <- pass(ctx, feed, fresh) }()
-	defer func() { cancel(); <-ended }()
+	defer func() {
+		cancel()
+		<-ended //nolint:errcheck // waits; what it says was taken up below, or is the end of ctx
+	}()
 	pulse := time.NewTicker(beat)
 	defer pulse.Stop()
 	for {

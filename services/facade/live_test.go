@@ -34,7 +34,7 @@ func (h *house) listen(token string, edits ...func(*http.Request)) *listener {
 	for _, edit := range edits {
 		edit(r)
 	}
-	a, err := http.DefaultTransport.RoundTrip(r)
+	a, err := http.DefaultTransport.RoundTrip(r) //nolint:bodyclose // hangUp closes it
 	if err != nil {
 		h.t.Fatal(err)
 	}

@@ -62,7 +62,7 @@ func (s *Server) Run(ctx context.Context, l net.Listener) error {
 	if failed != nil {
 		return fmt.Errorf("answer on %s: %w", l.Addr(), failed)
 	}
-	<-served // http.ErrServerClosed
+	<-served //nolint:errcheck // http.ErrServerClosed
 	return ctx.Err()
 }
 

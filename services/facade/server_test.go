@@ -125,10 +125,12 @@ func TestStopWaits(t *testing.T) {
 			r.URL.Path = "/readyz"
 			var a *http.Response
 			if a, err = http.DefaultTransport.RoundTrip(r); err == nil {
-				body, failed := io.ReadAll(a.Body)
-				err = errors.Join(failed, a.Body.Close())
-				answered <- reply{a.StatusCode, a.Header, string(body)}
-				return
+				var body []byte
+				body, err = io.ReadAll(a.Body)
+				if err = errors.Join(err, a.Body.Close()); err == nil {
+					answered <- reply{a.StatusCode, a.Header, string(body)}
+					return
+				}
 			}
 		}
 		answered <- reply{body: err.Error()}

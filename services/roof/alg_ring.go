@@ -67,7 +67,7 @@ func refuseAt(code string, mark PlaneMark, r ring, i int, was, want string) *Ref
 // Clearance, and openings that do not lie inside the outline, rings[0].
 func checkRings(mark PlaneMark, rings []ring) error {
 	for _, r := range rings {
-		if r.points == nil || len(r.points) < 3 {
+		if len(r.points) < 3 {
 			return &Refusal{Code: "open-outline", Where: fmt.Sprintf("plane %s, %s", mark, r.name),
 				Was: fmt.Sprintf("%d points", len(r.points)), Want: "three points or more that go round it"}
 		}

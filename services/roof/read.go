@@ -140,7 +140,7 @@ func refuseJSON(err error) error {
 			r.Was = semantic.Err.Error()
 		}
 		if semantic.GoType != nil && r.Was == "" {
-			r.Was = string(semantic.JSONKind.String())
+			r.Was = semantic.JSONKind.String()
 		}
 	}
 	return r

@@ -171,7 +171,7 @@ func TestTextIsReadable(t *testing.T) {
 	if err := e.WriteText(&b); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"ORDER", "CUT LIST", "EDGES", "CHECKS", `12'-6"`, takeoff.Caution, "The start is shifted by 6\"", quantity.Length(10 * quantity.Inch).String()} {
+	for _, want := range []string{"ORDER", "CUT LIST", "EDGES", "CHECKS", `12'-6"`, takeoff.Caution, "The start is shifted by 6\"", (10 * quantity.Inch).String()} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is missing in\n%s", want, b.String())
 		}

@@ -61,7 +61,7 @@ func solve(in *instance, effort int) (*schedule, int64, bool) {
 		return best, max(r.bound(), best.worth), r.bound() <= best.worth
 	}
 	best = improve(best)
-	proven := false
+	var proven bool
 	// Each stage that ends early has often found a better plan, which rules out more
 	// before the next.
 	for _, share := range [...]int{20, 4, 1} {

@@ -103,7 +103,7 @@ func (b *board) lay(s series) error {
 	b.dropAbsurd(s, ordered)
 	cells := make([]cell, len(b.hours))
 	for _, i := range ordered {
-		b.spread(s.layer, i, cells)
+		b.spread(i, cells)
 	}
 	for n := range cells {
 		if r, ok := cells[n].reading(s.amount); ok {
@@ -134,7 +134,7 @@ func (c cell) reading(amount bool) (Reading, bool) {
 
 // spread adds an interval's share to each hour that it touches: an amount by time, a
 // level to the hour that it fills most of, the earlier one where two fill it alike.
-func (b *board) spread(l layer, i interval, cells []cell) {
+func (b *board) spread(i interval, cells []cell) {
 	first := int(i.start.Sub(b.hours[0].Time) / time.Hour)
 	for n := first; n < len(cells) && b.hours[n].Time.Before(i.end); n++ {
 		share := i.overlap(b.hours[n].Time, b.hours[n].Time.Add(time.Hour))

@@ -208,7 +208,7 @@ func readObservation(f feature, where string) (Observation, error) {
 	}
 	o := Observation{Station: p.StationID, At: at.UTC(), Raw: p.Raw}
 	if o.Station == "" {
-		o.Station = string(p.Station[strings.LastIndex(p.Station, "/")+1:])
+		o.Station = p.Station[strings.LastIndex(p.Station, "/")+1:]
 	}
 	for _, q := range []struct {
 		layer, where string
@@ -279,7 +279,7 @@ func Sniff(doc []byte) string {
 	switch {
 	case d.Hours != nil:
 		return KindOwn
-	case d.Features != nil && len(d.Features) > 0 && d.Features[0].Properties.Timestamp != nil, d.Properties.Timestamp != nil:
+	case len(d.Features) > 0 && d.Features[0].Properties.Timestamp != nil, d.Properties.Timestamp != nil:
 		return KindObservation
 	case d.Features != nil:
 		return KindAlerts
