@@ -19,9 +19,12 @@ type catchment struct {
 	low []stretch
 }
 
+// outflow is part of a stream on its way to a side; along tells that it comes along the
+// side's edge and not over its plane.
 type outflow struct {
 	side  int
 	width float64
+	along bool
 }
 
 // stretch is a side in the plane's own directions: v across, u downhill.
@@ -100,7 +103,7 @@ func (c *catchment) fill(column []*stretch, left, right float64) {
 			}
 			c.area[s.side] += carried
 			if source >= 0 {
-				c.pass[source] = append(c.pass[source], outflow{s.side, right - left})
+				c.pass[source] = append(c.pass[source], outflow{side: s.side, width: right - left})
 			}
 			source, carried = -1, 0
 		}

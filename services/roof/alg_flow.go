@@ -141,10 +141,34 @@ func (f *flow) pass(s int, onward []outflow) {
 	for i, part := range share(whole, weights) {
 		if onward[i].side == gone {
 			e.Leaves += part
-		} else {
-			f.amount[onward[i].side] += part
+			continue
+		}
+		f.amount[onward[i].side] += part
+		e.runOn(f.over(onward[i]), f.seams[f.sides[onward[i].side].edge].edge.Mark, part)
+	}
+}
+
+// over is the plane that water crosses on its way to a side; none where it comes along
+// the edge.
+func (f *flow) over(o outflow) PlaneMark {
+	if o.along {
+		return ""
+	}
+	return f.planes[f.sides[o.side].plane].Mark
+}
+
+// runOn books water that runs on to another edge.
+func (e *Edge) runOn(over PlaneMark, to EdgeMark, area quantity.Area) {
+	if area == 0 {
+		return
+	}
+	for i := range e.Runs {
+		if r := &e.Runs[i]; r.Over == over && r.To == to {
+			r.PlanArea += area
+			return
 		}
 	}
+	e.Runs = append(e.Runs, Run{over, to, area})
 }
 
 // onward tells where water goes that has come to a side of its own plane: on over the
@@ -168,22 +192,22 @@ const gone = -1
 // both ends: from there on down a plane, or into the next valley, or off the roof.
 func (f *flow) along(s int) []outflow {
 	sm := &f.seams[f.sides[s].edge]
-	low := outflow{f.from(s, sm.low, sm.edge.FromHeight), 1}
+	low := f.from(s, sm.low, sm.edge.FromHeight)
 	if !sm.level() {
 		return []outflow{low}
 	}
-	return []outflow{low, {f.from(s, sm.high, sm.edge.ToHeight), 1}}
+	return []outflow{low, f.from(s, sm.high, sm.edge.ToHeight)}
 }
 
-// from is the side to which water runs on that has come along side s's edge to one of
-// its ends at that height.
-func (f *flow) from(s, end int, height quantity.Length) int {
+// from is where water runs on that has come along side s's edge to one of its ends at
+// that height.
+func (f *flow) from(s, end int, height quantity.Length) outflow {
 	for _, c := range f.corners[end] {
 		if f.sides[c].za > float64(height+Step) {
 			continue
 		}
 		if to := f.downFrom(c); to >= 0 && to != s {
-			return to
+			return outflow{side: to, width: 1}
 		}
 	}
 	fromLevel := f.seams[f.sides[s].edge].level()
@@ -191,10 +215,10 @@ func (f *flow) from(s, end int, height quantity.Length) int {
 		next := &f.seams[i]
 		begins := next.high == end || next.level() && next.low == end
 		if begins && !(fromLevel && next.level()) && i != f.sides[s].edge && f.gathers(next.sides[0]) {
-			return next.sides[0]
+			return outflow{next.sides[0], 1, true}
 		}
 	}
-	return gone
+	return outflow{side: gone, width: 1}
 }
 
 // level tells whether water along the seam runs to both ends.

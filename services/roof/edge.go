@@ -68,6 +68,18 @@ type Edge struct {
 	// Leaves is the part of Drains that leaves the roof here: over an eave, or at a
 	// valley's low end. Over all edges it too adds up to the roof's plan area exactly.
 	Leaves quantity.Area
+	// Runs is the rest of Drains: where it runs on. With Leaves it adds up to Drains
+	// exactly.
+	Runs []Run
+}
+
+// Run is water that has come to an edge and runs on to another one.
+type Run struct {
+	// Over is the plane that it crosses; empty where it stays in valleys.
+	Over PlaneMark
+	To   EdgeMark
+	// PlanArea is the plan area whose rain it is.
+	PlanArea quantity.Area
 }
 
 // IsFree tells whether only one plane ends here.

@@ -24,6 +24,25 @@ func TestWaterIsConserved(t *testing.T) {
 				t.Fatalf("%s sheds %v, drains %v, leaves %v\n%s", e.Mark, e.Sheds, e.Drains, e.Leaves, s.json())
 			}
 		}
+		comes := make(map[roof.EdgeMark]quantity.Area)
+		for _, e := range r.Edges {
+			goes := e.Leaves
+			for _, on := range e.Runs {
+				comes[on.To] += on.PlanArea
+				goes += on.PlanArea
+				if _, ok := r.Plane(on.Over); !ok && on.Over != "" {
+					t.Fatalf("%s runs on over %q\n%s", e.Mark, on.Over, s.json())
+				}
+			}
+			if goes != e.Drains {
+				t.Fatalf("%s drains %v, %v goes on or leaves\n%s", e.Mark, e.Drains, goes, s.json())
+			}
+		}
+		for _, e := range r.Edges {
+			if e.Sheds+comes[e.Mark] != e.Drains {
+				t.Fatalf("%s drains %v, sheds %v and %v comes\n%s", e.Mark, e.Drains, e.Sheds, comes[e.Mark], s.json())
+			}
+		}
 		if whole := r.PlanArea(); sheds != whole || leaves != whole {
 			t.Fatalf("the roof is %v, its edges shed %v, %v leaves\n%s\n%s", whole, sheds, leaves, s.json(), summary(r))
 		}

@@ -120,7 +120,11 @@ func keepMarks(was, now *roof.Roof, move func(roof.Point) roof.Point) error {
 		marks[now.Edges[best].Mark] = e.Mark
 	}
 	for k := range now.Edges {
-		now.Edges[k].Mark = marks[now.Edges[k].Mark]
+		e := &now.Edges[k]
+		e.Mark = marks[e.Mark]
+		for i := range e.Runs {
+			e.Runs[i].To = marks[e.Runs[i].To]
+		}
 	}
 	for i := range now.Planes {
 		for k := range now.Planes[i].Drains {
