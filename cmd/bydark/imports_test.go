@@ -23,7 +23,7 @@ var rungs = map[string]int{
 	"services/cutsheet": 21,
 	"services/tonight":  30, "events/journal": 31, "events/journal/journaltest": 32,
 	"projections": 40, "services/roofjob": 40, "services/access": 40, "services/photos": 40, "projections/projectiontest": 41,
-	"services/sky": 50, "services/cutlist": 50,
+	"services/night": 45, "services/sky": 50, "services/cutlist": 50,
 	"projections/ledger": 51, "projections/exposure": 51, "projections/punch": 51, "projections/checklist": 51, "projections/record": 51, "projections/evidence": 51,
 	"projections/board": 52,
 	"services/watch":    60, "services/closeout": 60,
@@ -59,7 +59,7 @@ var outside = []string{
 // pure are the packages whose every file is pure, and in the others the files that are.
 var pure = map[string]string{
 	"events/quantity": "*", "events": "*", "services/roof": "*", "services/assembly": "*", "services/takeoff": "*", "services/cutplan": "*",
-	"services/weather": "*", "services/tonight": "*", "services/squareness": "*", "services/burn": "*",
+	"services/weather": "*", "services/tonight": "*", "services/night": "*", "services/squareness": "*", "services/burn": "*",
 	"services/cutlist": "*", "services/cutsheet": "*",
 	"services/roofjob": "decide*.go",
 }

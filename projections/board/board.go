@@ -8,6 +8,7 @@ import (
 	"bydark/projections"
 	"bydark/projections/ledger"
 	"bydark/services/assembly"
+	"bydark/services/night"
 	"bydark/services/roofjob"
 )
 
@@ -25,14 +26,17 @@ type Row struct {
 	OpenPlanes    int `json:"open_planes"`
 	CoveredPlaces int `json:"covered_places"`
 	// OpenPlaces are the marks of what is open.
-	OpenPlaces    []events.Place `json:"open_places"`
-	PunchOpen     int            `json:"punch_open"`
-	PunchNight    int            `json:"punch_before_night"`
-	ChecksLeft    int            `json:"checks_left"`
-	LedgerLines   int            `json:"ledger_lines"`
-	Short         []string       `json:"short_of"`
-	Oddities      int            `json:"oddities"`
-	DayUnderWay   bool           `json:"day_under_way"`
+	OpenPlaces  []events.Place `json:"open_places"`
+	PunchOpen   int            `json:"punch_open"`
+	PunchNight  int            `json:"punch_before_night"`
+	ChecksLeft  int            `json:"checks_left"`
+	LedgerLines int            `json:"ledger_lines"`
+	Short       []string       `json:"short_of"`
+	Oddities    int            `json:"oddities"`
+	DayUnderWay bool           `json:"day_under_way"`
+	// DayBegan and ShiftEnd are of the day under way.
+	DayBegan      time.Time      `json:"day_began,omitzero"`
+	ShiftEnd      time.Time      `json:"shift_end,omitzero"`
 	Heads         int            `json:"heads"`
 	LeftOpen      []events.Place `json:"left_open,omitempty"`
 	LeftAccepted  string         `json:"left_open_accepted_by,omitempty"`
@@ -44,7 +48,7 @@ type Row struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 1, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 2, Rows: Fold}
 
 // Fold makes the one row of a job; none before it was opened.
 func Fold(s *roofjob.State) ([]Row, error) {
@@ -96,11 +100,20 @@ func Fold(s *roofjob.State) ([]Row, error) {
 			row.Short = append(row.Short, l.Name)
 		}
 	}
-	if day, _ := s.Day(); day != nil {
-		row.DayUnderWay, row.Heads = true, day.Heads
+	if day, began := s.Day(); day != nil {
+		row.DayUnderWay, row.DayBegan, row.ShiftEnd, row.Heads = true, began, day.ShiftEnd, day.Heads
 	}
 	if left := s.LeftOpen(); left != nil {
 		row.LeftOpen, row.LeftAccepted = left.Open, left.AcceptedBy
 	}
 	return []Row{row}, nil
+}
+
+// Day is what is known of the crew's day on the roof.
+func (r Row) Day() night.Day {
+	d := night.Day{Planned: r.Heads}
+	if r.DayUnderWay {
+		d.Today, d.Began = &events.DayStarted{Heads: r.Heads, ShiftEnd: r.ShiftEnd}, r.DayBegan
+	}
+	return d
 }

@@ -11,6 +11,7 @@ import (
 	"bydark/events/quantity"
 	"bydark/projections"
 	"bydark/services/assembly"
+	"bydark/services/night"
 	"bydark/services/roofjob"
 )
 
@@ -35,6 +36,8 @@ type Row struct {
 	// Why says why it is what it is; Closes what ends it.
 	Why    string `json:"why"`
 	Closes string `json:"closes_with,omitempty"`
+	// Stand is how it stands to the weather, whatever the weather is.
+	Stand night.Stand `json:"stand"`
 }
 
 // Step is one step at the place.
@@ -49,12 +52,13 @@ type Step struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "exposure", Meaning: 1, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "exposure", Meaning: 2, Rows: Fold}
 
 // Fold makes the rows of a job: planes as drawn, then edges.
 func Fold(s *roofjob.State) ([]Row, error) {
 	var rows []Row
-	for _, p := range s.Places() {
+	stands := night.Stands(s)
+	for i, p := range s.Places() {
 		row := Row{
 			Where: p.Mark, Kind: p.Kind, Planes: p.Planes, Extent: p.Extent, State: p.State, Open: p.IsOpen(), Panelled: p.Panelled,
 			Covered: p.Covered, Claimed: p.Claimed, Contradicted: !p.Claimed.IsZero() && p.State != assembly.WeatherTight,
@@ -66,6 +70,7 @@ func Fold(s *roofjob.State) ([]Row, error) {
 			row.Steps = append(row.Steps, Step{step.ID, step.Does, step.Kind, step.Done, step.Of, step.Complete(), step.Last})
 		}
 		row.Why, row.Closes = why(p)
+		row.Stand = stands[i]
 		rows = append(rows, row)
 	}
 	return rows, nil
@@ -94,7 +99,7 @@ func why(p roofjob.Place) (reason, closes string) {
 		return "Rain is kept out for now; missing: " + lacks + ".", closes
 	}
 	if p.Kind == assembly.PlaneKind {
-		return fmt.Sprintf("%s of %s deck lies bare; missing: %s.", p.Opened.Shown(), p.Extent.Shown(), lacks), closes
+		return fmt.Sprintf("%s of %s deck lies bare; missing: %s.", p.Bare().Shown(), p.Extent.Shown(), lacks), closes
 	}
 	return fmt.Sprintf("Bare deck at %s of edge; missing: %s.", p.Extent.Shown(), lacks), closes
 }

@@ -57,6 +57,10 @@ type Panel struct {
 	Coil       quantity.Length `json:"coil_width"`
 	// Seam is the seam's height.
 	Seam quantity.Length `json:"seam_height"`
+	// ClipAllowableN is the pull that one clip may take, in newtons, by the tested
+	// system that ClipAllowableSource names; zero where nobody entered it.
+	ClipAllowableN      float64 `json:"clip_allowable_n,omitempty"`
+	ClipAllowableSource string  `json:"clip_allowable_source,omitempty"`
 	// Ends is what the cut length gains (or, below zero, loses) at an end that meets
 	// an edge of the kind.
 	Ends map[string]quantity.Length `json:"ends"`

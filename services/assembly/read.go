@@ -162,6 +162,8 @@ func (c *checker) panel() {
 	c.want(p.LeastCover >= 0 && p.LeastCover <= p.Cover, "/panel/least_cover", p.LeastCover.String(), "a width from zero to the cover width")
 	c.want(p.Coil >= p.Cover, "/panel/coil_width", p.Coil.String(), "a flat width not below the cover width")
 	c.want(p.Seam > 0, "/panel/seam_height", p.Seam.String(), "a height above zero")
+	c.want(p.ClipAllowableN >= 0 && p.ClipAllowableN <= 100_000, "/panel/clip_allowable_n", fmt.Sprint(p.ClipAllowableN), "newtons from 0 to 100000")
+	c.want((p.ClipAllowableN > 0) == (p.ClipAllowableSource != ""), "/panel/clip_allowable_source", p.ClipAllowableSource, "the test report behind clip_allowable_n, and none without it")
 	for kind, l := range p.Ends {
 		c.want(slices.Contains(edgeKinds, kind), "/panel/ends/"+kind, kind, "a kind of edge")
 		c.want(l.Abs() <= quantity.Foot, "/panel/ends/"+kind, l.String(), "a foot at most")

@@ -3,218 +3,217 @@ package facade
 import (
 	"context"
 	"fmt"
-	"math"
 	"time"
 
 	"bydark/events"
 	"bydark/events/quantity"
+	"bydark/projections/ledger"
 	"bydark/services/access"
-	"bydark/services/assembly"
+	"bydark/services/night"
 	"bydark/services/roofjob"
-	"bydark/services/sky"
 	"bydark/services/tonight"
 	"bydark/services/weather"
 )
 
 type (
 	tonightDoc struct {
-		LeaveBy     time.Time      `json:"leave_by"`
-		MinutesLeft int            `json:"minutes_left"`
-		Heads       int            `json:"heads"`
-		RainMM      float64        `json:"rain_mm"`
-		Assumes     string         `json:"assumes"`
-		Candidates  []candidateDoc `json:"candidates"`
-		Chosen      []string       `json:"chosen"`
-		KeepsOutL   float64        `json:"keeps_out_l"`
-		BoundL      float64        `json:"bound_l"`
-		LeftOpen    []leftDoc      `json:"left_open"`
-		Proven      bool           `json:"proven"`
-		Cautions    []string       `json:"cautions"`
+		LeaveBy     time.Time `json:"leave_by"`
+		LeaveWhy    string    `json:"leave_by_because"`
+		Start       time.Time `json:"next_start"`
+		MinutesLeft int       `json:"minutes_left"`
+		Heads       int       `json:"heads"`
+		RainMM      float64   `json:"rain_mm"`
+		// RainStart is when it begins to rain before leaving; RainAssumed, that nobody
+		// forecast it.
+		RainStart   time.Time         `json:"rain_start,omitzero"`
+		RainAssumed bool              `json:"rain_assumed"`
+		Assumes     string            `json:"assumes"`
+		Candidates  []candidateDoc    `json:"candidates"`
+		Chosen      []string          `json:"chosen"`
+		Schedule    []scheduledDoc    `json:"schedule"`
+		KeepsOutL   float64           `json:"keeps_out_l"`
+		BoundL      float64           `json:"bound_l"`
+		LeftOpen    []leftDoc         `json:"left_open"`
+		Proven      bool              `json:"proven"`
+		CoverBy     time.Time         `json:"cover_by,omitzero"`
+		Fetch       []needDoc         `json:"fetch"`
+		FetchGainL  float64           `json:"fetch_gain_l"`
+		Cautions    []string          `json:"cautions"`
+		Water       night.Water       `json:"water"`
+		Worst       time.Time         `json:"worst_hour,omitzero"`
+		WorstL      float64           `json:"worst_hour_l"`
+		Forecast    *night.Heard      `json:"forecast,omitempty"`
+		Rules       []weather.Caution `json:"caution_rules"`
 	}
 	candidateDoc struct {
-		ID        string    `json:"id"`
-		Where     string    `json:"where"`
-		StepList  []string  `json:"step_list"`
-		CrewMin   int       `json:"crew_min"`
-		After     []string  `json:"after"`
-		Instead   []string  `json:"instead_of"`
+		ID       string   `json:"id"`
+		Where    string   `json:"where"`
+		StepList []string `json:"step_list"`
+		CrewMin  int      `json:"crew_min"`
+		Heads    int      `json:"least_heads"`
+		After    []string `json:"after"`
+		Instead  []string `json:"instead_of"`
+		// KeepsOutL is over the night, DripLH in each hour of rain before it.
 		KeepsOutL float64   `json:"keeps_out_l"`
+		DripLH    float64   `json:"drip_l_h"`
 		Needs     []needDoc `json:"needs"`
 		InStock   bool      `json:"in_stock"`
 		Cover     bool      `json:"cover"`
 	}
 	needDoc struct {
 		Material string          `json:"material"`
+		Name     string          `json:"name"`
 		Amount   quantity.Amount `json:"amount"`
 	}
+	scheduledDoc struct {
+		ID        string    `json:"id"`
+		Start     time.Time `json:"start"`
+		Done      time.Time `json:"done"`
+		KeepsOutL float64   `json:"keeps_out_l"`
+	}
 	leftDoc struct {
-		Where   string  `json:"where"`
-		EntersL float64 `json:"enters_l"`
-		Why     string  `json:"why"`
+		Where     string  `json:"where"`
+		EntersL   float64 `json:"enters_l"`
+		ExpectedL float64 `json:"expected_l"`
+		IfRainL   float64 `json:"if_rain_l"`
+		Why       string  `json:"why"`
+		Means     string  `json:"means"`
 	}
 )
 
-const (
-	// assumedRainMM is what a night without a forecast is reckoned with: common
-	// practice is to plan for rain; the figure is a house default.
-	assumedRainMM = 10
-	assumedHeads  = 3
-	morning       = 7 // o'clock, local, when work starts again
-)
+// lookOut is what a look at a roof's night is made from: its state, the forecast that was
+// known, and the moment.
+type lookOut struct {
+	moment
+	state *roofjob.State
+	told  night.Told
+	now   time.Time
+}
 
-func (s *Server) tonight(ctx context.Context, who access.Person, in *ViewIn) (tonightDoc, error) {
-	state, err := s.stateOf(ctx, who, *in)
+// lookOut folds a job once and finds its forecast.
+func (s *Server) lookOut(ctx context.Context, who access.Person, in *ViewIn) (lookOut, error) {
+	m, err := s.moment(ctx, in.MomentIn)
 	if err != nil {
-		return tonightDoc{}, err
+		return lookOut{}, err
 	}
-	m, err := s.moment(ctx, MomentIn{At: in.At, Known: in.Known})
+	state, err := s.state(ctx, who.Company, in.Job, m)
 	if err != nil {
-		return tonightDoc{}, err
+		return lookOut{}, err
 	}
+	told, now, err := s.told(ctx, who, in.Job, m)
+	return lookOut{m, state, told, now}, err
+}
+
+// told is the forecast of a job that was known at a moment, and which time it was then.
+func (s *Server) told(ctx context.Context, who access.Person, job string, m moment) (night.Told, time.Time, error) {
 	now := s.Now()
 	if !m.at.IsZero() {
 		now = m.at
 	}
-	forecast, known, err := s.Sky.Latest(ctx, who.Company, events.JobID(in.Job), m.known)
+	kept, known, err := s.Sky.Latest(ctx, who.Company, events.JobID(job), m.known)
+	if err != nil || !known {
+		return night.Told{}, now, err
+	}
+	return night.Told{Forecast: kept.Forecast, Recorded: kept.Recorded}, now, nil
+}
+
+func (s *Server) tonight(ctx context.Context, who access.Person, in *ViewIn) (tonightDoc, error) {
+	at, err := s.lookOut(ctx, who, in)
 	if err != nil {
 		return tonightDoc{}, err
 	}
-	var hours []weather.Hour
-	if known {
-		hours = forecast.Hours
-	}
-	lines, err := s.ledger(ctx, who, in)
+	stock, err := s.stock(ctx, who, at)
 	if err != nil {
 		return tonightDoc{}, err
+	}
+	plan, err := night.Plan(at.state, at.told, stock, nil, at.now)
+	if err != nil {
+		return tonightDoc{}, err
+	}
+	return documentOf(at.state, plan), nil
+}
+
+// stock is what is at hand at a job by material, in the materials' smallest units.
+func (s *Server) stock(ctx context.Context, who access.Person, at lookOut) (map[string]int64, error) {
+	lines, err := ledger.Fold(at.state)
+	if err != nil {
+		return nil, err
+	}
+	if lines, err = s.withMoves(ctx, who, lines, at.state.Job, at.moment); err != nil {
+		return nil, err
 	}
 	stock := map[string]int64{}
-	for _, l := range lines.Lines {
+	for _, l := range lines {
 		stock[string(l.Material)] = roofjob.Smallest(l.OnHand)
 	}
-	return plan(state, now, forecast, hours, stock)
+	return stock, nil
 }
 
-func plan(state *roofjob.State, now time.Time, forecast sky.Kept, hours []weather.Hour, stock map[string]int64) (tonightDoc, error) {
-	site := state.Opened().Site
-	zone, err := time.LoadLocation(site.Zone)
-	if err != nil {
-		return tonightDoc{}, fmt.Errorf("zone of job %s: %w", state.Job, err)
+func documentOf(state *roofjob.State, t night.Tonight) tonightDoc {
+	w, got := t.Window, t.Answer
+	doc := tonightDoc{
+		LeaveBy: w.LeaveBy, LeaveWhy: w.Because, Start: w.Start, MinutesLeft: got.MinutesLeft, Heads: w.Heads, RainMM: t.Night.RainMM,
+		RainStart: t.RainStart, RainAssumed: t.Question.RainAssumed, Candidates: []candidateDoc{}, Chosen: []string{}, Schedule: []scheduledDoc{},
+		KeepsOutL: got.KeepsOutL, BoundL: got.BoundL, LeftOpen: []leftDoc{}, Proven: got.Proven, CoverBy: got.CoverBy,
+		Fetch: needsOf(state, got.Fetch), FetchGainL: got.FetchGainL, Cautions: []string{}, Rules: whole(t.Cautions),
+		Water: t.Night.Water, Worst: t.Night.Worst, WorstL: t.Night.WorstL, Forecast: t.Night.Forecast,
 	}
-	doc := tonightDoc{Heads: assumedHeads, Candidates: []candidateDoc{}, Chosen: []string{}, LeftOpen: []leftDoc{}, Cautions: []string{}}
-	sun, err := weather.Sun(site.Lat, site.Lon, now.In(zone))
-	if err != nil {
-		return tonightDoc{}, err
-	}
-	local := now.In(zone)
-	doc.LeaveBy = time.Date(local.Year(), local.Month(), local.Day(), 20, 0, 0, 0, zone)
-	leave := "20:00, since the sun does not set"
-	if dusk := sun.CivilDusk; !dusk.At.IsZero() {
-		doc.LeaveBy, leave = dusk.At.Truncate(time.Minute), "civil dusk"
-	}
-	if n := state.PlannedHeads(); n > 0 {
-		doc.Heads = n
-	}
-	if day, began := state.Day(); day != nil && now.Sub(began) < 24*time.Hour {
-		doc.Heads = day.Heads
-		if day.ShiftEnd.Before(doc.LeaveBy) {
-			doc.LeaveBy, leave = day.ShiftEnd, "the end of the shift"
-		}
-	}
-	start := time.Date(doc.LeaveBy.In(zone).Year(), doc.LeaveBy.In(zone).Month(), doc.LeaveBy.In(zone).Day()+1, morning, 0, 0, 0, zone)
-	rain, begins, told := rainIn(hours, now, doc.LeaveBy, start)
-	doc.RainMM = rain
-	if told {
-		doc.Assumes = fmt.Sprintf("Leave by %s. The forecast recorded %s has %.1f mm of rain until %s.", leave, forecast.Recorded.In(zone).Format("2 Jan 15:04"), rain, start.Format("2 Jan 15:04"))
-	} else {
-		doc.RainMM = assumedRainMM
-		doc.Assumes = fmt.Sprintf("Leave by %s. No forecast reaches until %s: %d mm of rain is assumed.", leave, start.Format("2 Jan 15:04"), assumedRainMM)
-	}
-	doc.Assumes += " Minutes are from rates given at first; litres rank what is open and forecast no leak."
-	question := tonight.Question{Now: now.Truncate(time.Minute), LeaveBy: doc.LeaveBy, RainStart: begins, Heads: doc.Heads, Candidates: state.Closing(doc.Heads, doc.RainMM), Stock: stock}
-	answer, err := tonight.Plan(question)
-	if err != nil {
-		return tonightDoc{}, err
-	}
-	fillPlan(&doc, state.Assembly(), question, answer)
-	for _, c := range weather.Cautions(hours, now, start, highestEave(state)) {
-		doc.Cautions = append(doc.Cautions, c.Text)
-	}
-	doc.Cautions = append(doc.Cautions, state.Assembly().Notes...)
-	return doc, nil
-}
-
-func fillPlan(doc *tonightDoc, a *assembly.Assembly, q tonight.Question, got tonight.Answer) {
-	doc.MinutesLeft, doc.KeepsOutL, doc.BoundL, doc.Proven = got.MinutesLeft, got.KeepsOutL, got.BoundL, got.Proven
-	for _, c := range q.Candidates {
+	doc.Assumes = fmt.Sprintf("Leave by %s. %s Minutes are from rates given at first; litres rank what is open and forecast no leak: what is expected, but not less than a tenth of what a wet night would bring.", w.Because, t.Night.Assumes)
+	for _, c := range t.Question.Candidates {
 		d := candidateDoc{
-			ID: c.ID, Where: c.Where, StepList: whole(c.Steps), CrewMin: int(c.Crew / time.Minute), After: whole(c.After), Instead: whole(c.Instead),
-			KeepsOutL: c.NightL, Needs: []needDoc{}, InStock: true, Cover: c.Cover,
+			ID: c.ID, Where: c.Where, StepList: whole(c.Steps), CrewMin: int(c.Crew / time.Minute), Heads: c.LeastHeads, After: whole(c.After), Instead: whole(c.Instead),
+			KeepsOutL: c.NightL, DripLH: c.DripLH, Needs: needsOf(state, c.Needs), InStock: true, Cover: c.Cover,
 		}
 		for _, n := range c.Needs {
-			if m, ok := a.Material(events.MaterialID(n.Material)); ok {
-				d.Needs = append(d.Needs, needDoc{n.Material, roofjob.FromSmallest(m, n.Amount)})
-			}
-			d.InStock = d.InStock && q.Stock[n.Material] >= n.Amount
+			d.InStock = d.InStock && t.Question.Stock[n.Material] >= n.Amount
 		}
 		doc.Candidates = append(doc.Candidates, d)
 	}
-	closed := map[string]bool{}
-	for _, job := range got.Chosen {
-		doc.Chosen = append(doc.Chosen, job.ID)
-		for _, c := range q.Candidates {
-			if c.ID == job.ID {
-				closed[c.Where] = true
-			}
-		}
+	doc.leave(t)
+	for _, c := range t.Cautions {
+		doc.Cautions = append(doc.Cautions, c.Text+" ("+c.Rule+")")
 	}
-	for _, left := range got.Left {
-		for _, c := range q.Candidates {
-			if c.ID == left.ID && !closed[c.Where] {
-				closed[c.Where] = true
-				doc.LeftOpen = append(doc.LeftOpen, leftDoc{c.Where, c.NightL, "Not closed: " + string(left.Why) + "."})
-			}
-		}
-	}
+	doc.Cautions = append(doc.Cautions, state.Assembly().Notes...)
+	return doc
 }
 
-// rainIn sums the forecast's rain from leaving until the next start, and tells when it
-// begins to rain before leaving; false where the forecast does not reach the night.
-func rainIn(hours []weather.Hour, now, leave, start time.Time) (mm float64, begins time.Time, told bool) {
-	for _, h := range hours {
-		if !h.RainMM.Known {
+// leave fills in what is done when, and what stays open and what that means.
+func (doc *tonightDoc) leave(t night.Tonight) {
+	where := map[string]string{}
+	for _, c := range t.Question.Candidates {
+		where[c.ID] = c.Where
+	}
+	closed := map[string]bool{}
+	for _, job := range t.Answer.Chosen {
+		doc.Chosen = append(doc.Chosen, job.ID)
+		doc.Schedule = append(doc.Schedule, scheduledDoc{job.ID, job.Start, job.Done, job.KeepsOutL})
+		closed[where[job.ID]] = true
+	}
+	why := map[string]string{}
+	for _, left := range t.Answer.Left {
+		if _, known := why[where[left.ID]]; !known {
+			why[where[left.ID]] = string(left.Why)
+		}
+	}
+	for _, p := range t.Night.Places {
+		reason, open := why[string(p.Where)]
+		if !open || closed[string(p.Where)] {
 			continue
 		}
-		end := h.Time.Add(time.Hour)
-		if h.Time.Before(start) && end.After(leave) {
-			from, to := later(h.Time, leave), earlier(end, start)
-			mm += h.RainMM.V * to.Sub(from).Hours()
-			told = true
+		l := leftDoc{Where: string(p.Where), EntersL: p.WeightL, ExpectedL: p.Water.ExpectedL, IfRainL: p.Water.IfRainL, Why: "Not closed: " + reason + "."}
+		if len(p.Reasons) > 0 {
+			l.Means = p.Reasons[0].Text
 		}
-		if begins.IsZero() && h.RainMM.V > 0 && end.After(now) && h.Time.Before(leave) {
-			begins = later(h.Time, now)
+		doc.LeftOpen = append(doc.LeftOpen, l)
+	}
+}
+
+func needsOf(state *roofjob.State, needs []tonight.Need) []needDoc {
+	docs := []needDoc{}
+	for _, n := range needs {
+		if m, ok := state.Assembly().Material(events.MaterialID(n.Material)); ok {
+			docs = append(docs, needDoc{n.Material, m.Name, roofjob.FromSmallest(m, n.Amount)})
 		}
 	}
-	return math.Round(mm*1e6) / 1e6, begins, told
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
-}
-
-func earlier(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return a
-	}
-	return b
-}
-
-func highestEave(state *roofjob.State) float64 {
-	feet := 0.0
-	for _, p := range state.Roof().Planes {
-		feet = max(feet, p.EaveHeight.Feet())
-	}
-	return feet
+	return docs
 }

@@ -11,7 +11,6 @@ import (
 	"bydark/projections"
 	"bydark/projections/board"
 	"bydark/projections/checklist"
-	"bydark/projections/exposure"
 	"bydark/projections/ledger"
 	"bydark/projections/punch"
 	"bydark/projections/record"
@@ -28,10 +27,6 @@ type (
 		Job           string          `json:"job"`
 		Lines         []ledger.Line   `json:"lines"`
 		Discrepancies []ledger.Oddity `json:"discrepancies"`
-	}
-	exposureDoc struct {
-		Job    string         `json:"job"`
-		Places []exposure.Row `json:"places"`
 	}
 	punchDoc struct {
 		Job   string      `json:"job"`
@@ -92,8 +87,13 @@ func (s *Server) lines(ctx context.Context, who access.Person, in *ViewIn) ([]le
 	if err != nil {
 		return nil, err
 	}
+	return s.withMoves(ctx, who, lines, events.JobID(in.Job), m)
+}
+
+// withMoves adds to a job's lines what other jobs sent to it.
+func (s *Server) withMoves(ctx context.Context, who access.Person, lines []ledger.Line, job events.JobID, m moment) ([]ledger.Line, error) {
 	var moves []ledger.Move
-	err = s.Store.Read(ctx, func(tx *projections.Tx) error {
+	err := s.Store.Read(ctx, func(tx *projections.Tx) error {
 		all, err := ledger.Moves.All(ctx, tx, string(who.Company))
 		for _, move := range all {
 			if m.holds(move.At, move.Recorded) {
@@ -105,12 +105,7 @@ func (s *Server) lines(ctx context.Context, who access.Person, in *ViewIn) ([]le
 	if err != nil {
 		return nil, err
 	}
-	return ledger.With(lines, moves, events.JobID(in.Job))
-}
-
-func (s *Server) exposure(ctx context.Context, who access.Person, in *ViewIn) (exposureDoc, error) {
-	places, err := rows(ctx, s, who, *in, exposure.View)
-	return exposureDoc{in.Job, places}, err
+	return ledger.With(lines, moves, job)
 }
 
 func (s *Server) punch(ctx context.Context, who access.Person, in *ViewIn) (punchDoc, error) {
@@ -119,21 +114,20 @@ func (s *Server) punch(ctx context.Context, who access.Person, in *ViewIn) (punc
 }
 
 func (s *Server) checklist(ctx context.Context, who access.Person, in *ViewIn) (checklistDoc, error) {
-	checks, err := rows(ctx, s, who, *in, checklist.View)
+	state, err := s.stateOf(ctx, who, *in)
 	if err != nil {
 		return checklistDoc{}, err
 	}
-	doc := checklistDoc{Job: in.Job, Checks: checks}
+	checks, err := checklist.View.Rows(state)
+	if err != nil {
+		return checklistDoc{}, err
+	}
+	doc := checklistDoc{Job: in.Job, Checks: whole(checks), Stops: whole(state.MissingCloseout())}
 	for _, check := range checks {
 		if !check.Done {
 			doc.Left++
 		}
 	}
-	state, err := s.stateOf(ctx, who, *in)
-	if err != nil {
-		return checklistDoc{}, err
-	}
-	doc.Stops = whole(state.MissingCloseout())
 	return doc, nil
 }
 

@@ -208,6 +208,9 @@ func (f *fold) advanceAt(e events.Event, place events.Place, id events.StepID, s
 	p := f.progress(place, id)
 	whole := f.extent(place, id)
 	p.last = e.At
+	if p.first.IsZero() {
+		p.first = e.At
+	}
 	var rest quantity.Amount
 	if said == nil {
 		p.done = whole

@@ -2,6 +2,7 @@ package roofjob
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 	"time"
 
@@ -11,36 +12,56 @@ import (
 	"bydark/services/tonight"
 )
 
-// Covers keep out this share of the water that they lie over, and take this long
-// for one person a place: common practice, a tarp is never tight.
+// Covering takes one person this long: to fetch and weight a cover, and more for each
+// square (100 square feet) of bare deck or ten feet of edge: common practice.
 const (
-	coverShare   = 0.8
-	coverMinutes = 30
+	coverMinutes     = 20
+	coverPerSquare   = 15
+	coverPerTenFeet  = 10
+	squareFeetSquare = 100
 )
 
-// Closing lists what a crew could do to close the job's open places before a night
-// that brings rainMM of rain: the missing steps of each place up to the one that keeps
-// water out, and a cover as the quick alternative.
-//
-// Litres are plan area times rain for bare deck and for edges that water runs over
-// (the rational method with a coefficient of one), and length times the opening's
-// height times rain for edges that rain is blown into: as much as meets the opening
-// when wind drives it as hard as it falls. They rank places; they forecast no leak.
-func (s *State) Closing(heads int, rainMM float64) []tonight.Candidate {
+// coverTime is how long one person takes to cover a place.
+func coverTime(p Place) float64 {
+	if p.Kind == assembly.PlaneKind {
+		return coverMinutes + coverPerSquare*p.Bare().Area().SquareFeet()/squareFeetSquare
+	}
+	return coverMinutes + coverPerTenFeet*p.Extent.Length().Feet()/10
+}
+
+// Water is what closing a place keeps out: over the night, and in each hour of rain
+// before it.
+type Water struct{ NightL, DripLH float64 }
+
+// CoverSharePct is how much of the water a cover keeps out, in hundredths: common
+// practice, a tarp is never tight.
+const CoverSharePct = 80
+
+// Closing lists what a crew of that many heads could do to close the job's open places:
+// the missing steps of each place up to the one that keeps water out, and a cover as the
+// quick alternative. Minutes are from the rates, times the crew's own pace where it is
+// known. Where part of a plane's deck was opened, it is that part that is closed.
+func (s *State) Closing(heads int, paces map[events.StepID]float64, water func(Place) Water) []tonight.Candidate {
 	var all []tonight.Candidate
 	offered := map[string]bool{}
 	for _, p := range s.Places() {
 		if !p.IsOpen() {
 			continue
 		}
-		c := tonight.Candidate{ID: string(p.Mark), Where: string(p.Mark), NightL: s.enters(p, rainMM)}
-		needed := map[events.MaterialID]quantity.Amount{}
+		w := water(p)
+		c := tonight.Candidate{ID: string(p.Mark), Where: string(p.Mark), NightL: w.NightL, DripLH: w.DripLH}
+		needed := map[events.MaterialID]int64{}
 		minutes := 0.0
 		for _, step := range p.Missing() {
-			minutes += s.personMinutes(p, step)
+			rest := p.rest(step)
+			pace, learned := paces[step.ID]
+			if !learned {
+				pace = 1
+			}
+			minutes += s.personMinutes(p, step, rest) * pace
 			c.Steps = append(c.Steps, string(step.ID))
 			c.LeastHeads = max(c.LeastHeads, s.leastHeads(p.Mark, step.ID))
-			s.needs(p.Mark, step, needed)
+			s.needs(p, step, rest, needed)
 			if closes := step.Becomes == assembly.DriedIn || step.Becomes == assembly.WeatherTight; closes && !p.Panelled {
 				break
 			}
@@ -51,15 +72,15 @@ func (s *State) Closing(heads int, rainMM float64) []tonight.Candidate {
 		if len(c.Steps) > 0 {
 			c.Crew = crewTime(minutes, heads)
 			for id, need := range needed {
-				c.Needs = append(c.Needs, tonight.Need{Material: string(id), Amount: smallest(need)})
+				c.Needs = append(c.Needs, tonight.Need{Material: string(id), Amount: need})
 			}
 			sortNeeds(c.Needs)
 			all = append(all, c)
 			offered[c.ID] = true
 		}
 		cover := tonight.Candidate{
-			ID: c.ID + "/cover", Where: c.Where, Steps: []string{"cover"}, Crew: crewTime(coverMinutes, heads), LeastHeads: 2,
-			NightL: c.NightL * coverShare, Cover: true,
+			ID: c.ID + "/cover", Where: c.Where, Steps: []string{"cover"}, Crew: crewTime(coverTime(p), heads), LeastHeads: 2,
+			NightL: c.NightL * CoverSharePct / 100, DripLH: c.DripLH * CoverSharePct / 100, Cover: true,
 		}
 		if offered[c.ID] {
 			cover.Instead = []string{c.ID}
@@ -72,6 +93,16 @@ func (s *State) Closing(heads int, rainMM float64) []tonight.Candidate {
 		}
 	}
 	return all
+}
+
+// rest is the share of a step's whole that is still to do before the place keeps water
+// out: of a plane, no more than was opened.
+func (p Place) rest(step Step) float64 {
+	whole := 1.0
+	if p.Kind == assembly.PlaneKind {
+		whole = p.OpenedShare()
+	}
+	return max(0, whole-step.Fraction())
 }
 
 // dries tells whether an edge has a step of its own that keeps rain out before any
@@ -104,40 +135,12 @@ func (s *State) comesAfter(where events.Place, offered map[string]bool) []string
 	return after
 }
 
-func (s *State) enters(p Place, rainMM float64) float64 {
-	if p.Kind == assembly.PlaneKind {
-		// Litres are square metres times millimetres; the plan area of what lies bare.
-		for _, plane := range s.now.drawing.estimate.Planes {
-			if plane.Mark == p.Mark {
-				return quantity.Fraction(p.Opened, p.Extent) * plane.PlanArea.SquareMetres() * rainMM
-			}
-		}
-		return 0
-	}
-	for _, e := range s.now.drawing.roof.Edges {
-		if events.Place(e.Mark) != p.Mark {
-			continue
-		}
-		switch p.Kind {
-		case "valley", "break":
-			return e.Drains.SquareMetres() * rainMM
-		default:
-			return e.Length.Metres() * s.now.drawing.assembly.Edges[p.Kind].Opening.Metres() * rainMM
-		}
-	}
-	return 0
-}
-
-func (s *State) personMinutes(p Place, step Step) float64 {
+// personMinutes is how long one person takes for a share of a step's whole.
+func (s *State) personMinutes(p Place, step Step, share float64) float64 {
 	for _, a := range s.now.drawing.steps(p.Mark) {
-		if a.ID != step.ID {
-			continue
+		if a.ID == step.ID {
+			return float64(a.Rate.Minutes) * step.Of.Plain() * share / a.Rate.For.Plain()
 		}
-		rest, err := step.Of.Sub(step.Done)
-		if err != nil {
-			return 0
-		}
-		return float64(a.Rate.Minutes) * rest.Plain() / a.Rate.For.Plain()
 	}
 	return 0
 }
@@ -147,19 +150,24 @@ func (s *State) leastHeads(place events.Place, id events.StepID) int {
 	return max(step.Heads, 1)
 }
 
-func (s *State) needs(place events.Place, step Step, into map[events.MaterialID]quantity.Amount) {
+// needs adds what a share of a step's whole takes, rounded up, in the materials' smallest
+// units.
+func (s *State) needs(p Place, step Step, share float64, into map[events.MaterialID]int64) {
 	for _, d := range s.now.drawing.estimate.Demands {
-		if d.Place != place || d.Step != step.ID {
+		if d.Place != p.Mark || d.Step != step.ID {
 			continue
 		}
-		rest, err := d.Net.Sub(s.now.part(place, step.ID, d.Net))
-		if err != nil {
-			continue // units changed under the reports: the ledger tells it
-		}
-		if sum, err := into[d.Material].Add(rest); err == nil {
-			into[d.Material] = sum
-		}
+		const whole = 1_000_000_000
+		into[d.Material] += mulDivUp(smallest(d.Net), int64(math.Ceil(share*whole-1e-3)), whole)
 	}
+}
+
+// mulDivUp is a·b/c rounded up, without losing what does not fit an int64 between.
+func mulDivUp(a, b, c int64) int64 {
+	hi, lo := bits.Mul64(uint64(a), uint64(b))
+	lo, carry := bits.Add64(lo, uint64(c-1), 0)
+	q, _ := bits.Div64(hi+carry, lo, uint64(c))
+	return int64(q)
 }
 
 func crewTime(personMinutes float64, heads int) time.Duration {

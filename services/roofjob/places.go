@@ -75,7 +75,7 @@ func (f *fold) place(mark events.Place) Place {
 			done.Done, done.Over = none, none
 		}
 		if had := w.done[step.ID]; had != nil {
-			done.Done, done.Over, done.Last = had.done, had.over, had.last
+			done.Done, done.Over, done.First, done.Last = had.done, had.over, had.first, had.last
 		}
 		if least, err := quantity.Least(done.Done, done.Of); err == nil {
 			done.Done = least
@@ -107,10 +107,27 @@ func (f *fold) planeState(p *Place) string {
 	if !begun {
 		return Untouched
 	}
-	if state := reached(p.Steps); state != "" {
+	if state := reached(p.Steps); state == assembly.DriedIn || state == assembly.WeatherTight {
 		return state
 	}
+	if p.Opened.Sign() > 0 && driedInTurn(p.Steps) >= p.OpenedShare()-1e-9 {
+		// Part of the deck was opened, and just that part is under felt or panels.
+		return assembly.DriedIn
+	}
 	return assembly.Open
+}
+
+// driedInTurn is the share of a plane on which every step was done up to one that keeps
+// rain out.
+func driedInTurn(steps []Step) float64 {
+	dried, turn := 0.0, 1.0
+	for _, s := range steps {
+		turn = min(turn, s.Fraction())
+		if s.Becomes == assembly.DriedIn || s.Becomes == assembly.WeatherTight {
+			dried = max(dried, turn)
+		}
+	}
+	return dried
 }
 
 // edgeState says what an edge is: its own steps' word, or dried-in where all planes at

@@ -5,10 +5,12 @@
 package roofjob
 
 import (
+	"math"
 	"time"
 
 	"bydark/events"
 	"bydark/events/quantity"
+	"bydark/services/assembly"
 )
 
 // Actor is who sends a report.
@@ -28,8 +30,8 @@ type Step struct {
 	// Done is what was done of Of, never more than it; Over is what was reported
 	// beyond Of.
 	Done, Of, Over quantity.Amount
-	// Last is when the step was last worked on; zero when never.
-	Last time.Time
+	// First and Last are when the step was first and last worked on; zero when never.
+	First, Last time.Time
 }
 
 // Complete tells whether all of the step is done.
@@ -85,4 +87,48 @@ func (p Place) Missing() []Step {
 		}
 	}
 	return missing
+}
+
+// OpenedShare is how much of a plane's deck was laid open, from 0 to 1. Where work was
+// begun and nobody reported how much was opened, it is all of it.
+func (p Place) OpenedShare() float64 {
+	if p.Opened.Sign() > 0 {
+		return quantity.Fraction(p.Opened, p.Extent)
+	}
+	for _, s := range p.Steps {
+		if s.Done.Sign() > 0 {
+			return 1
+		}
+	}
+	return 0
+}
+
+// DriedShare is how much of a plane lies under a step that keeps rain out.
+func (p Place) DriedShare() float64 {
+	dried := 0.0
+	for _, s := range p.Steps {
+		if s.Becomes == assembly.DriedIn || s.Becomes == assembly.WeatherTight {
+			dried = max(dried, s.Fraction())
+		}
+	}
+	return dried
+}
+
+// BareShare is how much of a plane is bare deck: laid open and under nothing that keeps
+// rain out.
+func (p Place) BareShare() float64 { return max(0, p.OpenedShare()-p.DriedShare()) }
+
+// Bare is the true area of bare deck.
+func (p Place) Bare() quantity.Amount {
+	return quantity.OfArea(quantity.Area(math.Round(float64(p.Extent.Area()) * p.BareShare())))
+}
+
+// SetShare is how much of a plane lies under panels.
+func (p Place) SetShare() float64 {
+	for _, s := range p.Steps {
+		if s.Kind == assembly.Panels {
+			return s.Fraction()
+		}
+	}
+	return 0
 }

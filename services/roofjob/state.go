@@ -79,8 +79,8 @@ type work struct {
 }
 
 type progress struct {
-	done, over quantity.Amount
-	last       time.Time
+	done, over  quantity.Amount
+	first, last time.Time
 }
 
 // New is a job before its first event.

@@ -158,7 +158,7 @@ func coverBy(q Question, in *instance) time.Time {
 		return time.Time{}
 	}
 	end := q.LeaveBy
-	if !q.RainStart.IsZero() && q.RainStart.Before(end) {
+	if !q.RainStart.IsZero() && !q.RainAssumed && q.RainStart.Before(end) {
 		end = q.RainStart
 	}
 	return end.Add(-total)

@@ -16,6 +16,9 @@ type Question struct {
 	// while the crew is there. From then on what is still open drips, so that order
 	// counts.
 	RainStart time.Time
+	// RainAssumed tells that nobody forecast RainStart: the order goes by it, the last
+	// moment to start covering does not.
+	RainAssumed bool
 	// Heads is how many are on the roof.
 	Heads      int
 	Candidates []Candidate

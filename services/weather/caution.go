@@ -120,7 +120,7 @@ func slick(h Hour) bool {
 	if !h.TempC.Known {
 		return false
 	}
-	metalC := h.TempC.V - ClearSkyDropC*(1-h.SkyPct.Or(0)/100)
+	metalC := MetalNightC(h.TempC.V, h.SkyPct.Or(0))
 	if metalC > 0 {
 		return false
 	}

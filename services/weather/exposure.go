@@ -10,18 +10,21 @@ import (
 // panel's open end, a valley without its metal. The zero value is closed.
 type Opening struct {
 	// BareM2 is the plan area of deck on which rain falls straight in.
-	BareM2 float64
+	BareM2 float64 `json:"bare_m2,omitempty"`
 	// LengthM and HeightM are of the upright gap that driven rain enters, FacingDeg the
 	// compass bearing towards which it looks.
-	LengthM, HeightM, FacingDeg float64
+	LengthM   float64 `json:"length_m,omitempty"`
+	HeightM   float64 `json:"height_m,omitempty"`
+	FacingDeg float64 `json:"facing_deg,omitempty"`
 	// DrainedM2 is the plan area of the planes above whose water reaches the opening,
 	// RunoffShare how much of it goes in and not over: 1 where nobody knows better.
-	DrainedM2, RunoffShare float64
+	DrainedM2   float64 `json:"drained_m2,omitempty"`
+	RunoffShare float64 `json:"runoff_share,omitempty"`
 	// RunoffC is the share of rain that runs off the planes above, 1 for metal.
-	RunoffC float64
+	RunoffC float64 `json:"runoff_c,omitempty"`
 	// WindFactor is from the forecast's wind at 10 m in the open to the wind at the
 	// opening: Terrain.Roughness, or 1 where nobody knows better.
-	WindFactor float64
+	WindFactor float64 `json:"wind_factor,omitempty"`
 }
 
 // Litres is the water that enters an opening, by its way in.
@@ -34,7 +37,8 @@ type Litres struct {
 // Total is all of it.
 func (l Litres) Total() float64 { return l.Direct + l.Runoff + l.Driven }
 
-func (l Litres) plus(m Litres) Litres {
+// Plus adds two waters.
+func (l Litres) Plus(m Litres) Litres {
 	return Litres{l.Direct + m.Direct, l.Runoff + m.Runoff, l.Driven + m.Driven}
 }
 
@@ -108,7 +112,7 @@ func (o Opening) Night(f Forecast, from, to time.Time, a Assumed) Night {
 		hour := o.hour(h, share, a)
 		hour.Time = at
 		n.Hours = append(n.Hours, hour)
-		n.Expected, n.IfRain = n.Expected.plus(hour.Expected), n.IfRain.plus(hour.IfRain)
+		n.Expected, n.IfRain = n.Expected.Plus(hour.Expected), n.IfRain.Plus(hour.IfRain)
 		if hour.Assumed {
 			n.Unknown++
 		}

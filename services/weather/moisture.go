@@ -61,6 +61,12 @@ const CoatingMarginC = 3.0
 // Common practice, a round figure; it has no published source here.
 const ClearSkyDropC = 5.0
 
+// MetalNightC is the temperature to expect of bare metal at night in air of tempC under a sky
+// covered skyPct: the air's, less ClearSkyDropC times the part that is clear.
+func MetalNightC(tempC, skyPct float64) float64 {
+	return tempC - ClearSkyDropC*(1-skyPct/100)
+}
+
 // HeatIndexF is the apparent temperature in °F: the regression of Rothfusz with the
 // adjustments of the US Weather Prediction Center's heat index page, and Steadman's
 // simple form where that gives less than 80 °F. Within a degree of the printed table,

@@ -92,6 +92,17 @@ var ZoneCoefficients = [...]ZoneCoefficient{
 	{"ASCE 7-10", 27, 45, -1.0, -1.2, -1.2, 0.9, "ASCE 7-10 figure 30.4-2C, from memory; fits 2018 IRC table R301.2(2)"},
 }
 
+// ZoneFor finds the coefficients of a slope in degrees; false for slopes that the tables do
+// not reach (45 degrees and more).
+func ZoneFor(slopeDeg float64) (ZoneCoefficient, bool) {
+	for _, z := range ZoneCoefficients {
+		if slopeDeg <= z.ToDeg && (slopeDeg > z.FromDeg || z.FromDeg == 0 && slopeDeg >= 0) {
+			return z, true
+		}
+	}
+	return ZoneCoefficient{}, false
+}
+
 // EdgeStripFt is a, the width of the zones at a roof's edges: a tenth of the least plan
 // width or 0.4 of the mean height, whichever is less, but not less than 4 % of the least
 // width or 3 ft. ASCE 7 chapter 30, notes to the figures (from memory).

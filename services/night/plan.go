@@ -1,0 +1,83 @@
+package night
+
+import (
+	"time"
+
+	"bydark/events"
+	"bydark/services/roofjob"
+	"bydark/services/tonight"
+	"bydark/services/weather"
+)
+
+// Tonight is a roof's coming night and what to close before it.
+type Tonight struct {
+	Window   Window
+	Night    Night
+	Question tonight.Question
+	Answer   tonight.Answer
+	// RainStart is when it begins to rain before the crew leaves; zero when it stays dry.
+	// Question.RainAssumed tells that nobody forecast that.
+	RainStart time.Time
+	Cautions  []weather.Caution
+}
+
+// Plan reckons a job's coming night and plans what to close before it. Stock is what is at
+// hand by material, in the material's smallest unit; paces are the crew's own, by step,
+// beside the given rates.
+func Plan(state *roofjob.State, told Told, stock map[string]int64, paces map[events.StepID]float64, now time.Time) (Tonight, error) {
+	w, err := Coming(state.Opened().Site, DayOf(state), now)
+	if err != nil {
+		return Tonight{}, err
+	}
+	stands := Stands(state)
+	t := Tonight{Window: w, Night: Reckon(stands, w, told)}
+	t.Question = tonight.Question{Now: now.Truncate(time.Minute), LeaveBy: w.LeaveBy, Heads: w.Heads, Stock: stock}
+	t.RainStart, t.Question.RainAssumed = rainBefore(told, now, w.LeaveBy)
+	t.Question.RainStart = t.RainStart
+	water := map[events.Place]roofjob.Water{}
+	for i, p := range t.Night.Places {
+		water[p.Where] = roofjob.Water{NightL: p.WeightL, DripLH: dripLH(stands[i], told, t.RainStart, w.LeaveBy)}
+	}
+	t.Question.Candidates = state.Closing(w.Heads, paces, func(p roofjob.Place) roofjob.Water { return water[p.Mark] })
+	if t.Answer, err = tonight.Plan(t.Question); err != nil {
+		return Tonight{}, err
+	}
+	t.Cautions = weather.Cautions(told.Forecast.Hours, now, w.Start, highestEaveFt(state))
+	return t, nil
+}
+
+// rainBefore tells when it begins to rain between now and leaving, and whether that is
+// assumed, since nobody forecast the hour.
+func rainBefore(told Told, now, leave time.Time) (begins time.Time, assumed bool) {
+	rain := weather.Opening{BareM2: 1}.Night(told.Forecast, now, leave, weather.UsualAssumed)
+	for _, h := range rain.Hours {
+		if h.Expected.Total() > 0 {
+			if h.Time.Before(now) {
+				return now, h.Assumed
+			}
+			return h.Time, h.Assumed
+		}
+	}
+	return time.Time{}, false
+}
+
+// dripLH is what enters a place in each hour of rain before leaving, in the mean.
+func dripLH(st Stand, told Told, begins, leave time.Time) float64 {
+	hours := leave.Sub(begins).Hours()
+	if begins.IsZero() || hours <= 0 {
+		return 0
+	}
+	sum := 0.0
+	for _, way := range st.Ways {
+		sum += way.Night(told.Forecast, begins, leave, weather.UsualAssumed).Expected.Total()
+	}
+	return sum / hours
+}
+
+func highestEaveFt(state *roofjob.State) float64 {
+	feet := 0.0
+	for _, p := range state.Roof().Planes {
+		feet = max(feet, p.EaveHeight.Feet())
+	}
+	return feet
+}

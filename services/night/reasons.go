@@ -1,0 +1,178 @@
+package night
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"bydark/services/weather"
+)
+
+// leastGustMPH is the gust from which wind on what is loose is told: fresh breeze of the
+// Beaufort scale, at which loose sheets begin to lift (house default).
+const leastGustMPH = 19
+
+const (
+	ruleRain = "direct: plan area times rain; run-off: rational method, Q = C·i·A; driven: ISO 15927-3, I = 2/9·v·r^(8/9)·cos D"
+	ruleSun  = "the assembly's limit for its underlayment"
+	ruleDew  = "Magnus formula, WMO No. 8 annex 4.B; bare metal under a clear night sky taken 5 °C below the air (common practice)"
+)
+
+// reasons says what the night does to a place.
+func (p *Place) reasons(st Stand, w Window, told Told) {
+	p.rain(st, w)
+	p.wind(st, w, told)
+	p.sun(st, w)
+	p.cold(st, w, told)
+}
+
+func (p *Place) rain(st Stand, w Window) {
+	if len(st.Ways) == 0 {
+		return
+	}
+	var bare, drained float64
+	var gaps []string
+	for _, o := range st.Ways {
+		bare += o.BareM2
+		drained += o.DrainedM2 * o.RunoffShare
+		if o.LengthM > 0 {
+			gaps = append(gaps, fmt.Sprintf("a gap of %.1f m by %.0f mm looks %s", o.LengthM, o.HeightM*1000, compassPoint(o.FacingDeg)))
+		}
+	}
+	var ways []string
+	if bare > 0 {
+		ways = append(ways, fmt.Sprintf("rain falls on %.1f m² of bare deck", bare))
+	}
+	if drained > 0 {
+		ways = append(ways, fmt.Sprintf("water of %.1f m² of roof above runs into it", drained))
+	}
+	ways = append(ways, gaps...)
+	text := fmt.Sprintf("%s expected by %s, %s if it rains", volume(p.Water.ExpectedL), w.clock(w.Start), volume(p.Water.IfRainL))
+	if !p.Worst.IsZero() {
+		text += fmt.Sprintf(", worst in the hour from %s (%s)", w.clock(p.Worst), volume(p.WorstL))
+	}
+	p.Reasons = append(p.Reasons, Reason{"rain", text + ": " + strings.Join(ways, "; ") + ".", st.ClosesWith, ruleRain})
+}
+
+// volume shows litres and US gallons.
+func volume(litres float64) string {
+	if litres > 0 && litres < 10 {
+		return fmt.Sprintf("%.1f l (%.1f gal)", litres, weather.Gallons(litres))
+	}
+	return fmt.Sprintf("%.0f l (%.0f gal)", litres, weather.Gallons(litres))
+}
+
+func compassPoint(deg float64) string {
+	points := [...]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
+	return points[int(math.Round(math.Mod(deg+360, 360)/45))%len(points)]
+}
+
+// gust is the strongest wind that a forecast has over a time; zero where it says none.
+type gust struct {
+	mph float64
+	at  time.Time
+}
+
+func gustOf(hours []weather.Hour, from, to time.Time) gust {
+	var g gust
+	for _, h := range hours {
+		if !h.Time.Before(to) || !h.Time.Add(time.Hour).After(from) {
+			continue
+		}
+		if v := math.Max(h.GustMS.Or(0), h.WindMS.Or(0)) / weather.MSPerMPH; v > g.mph {
+			g = gust{v, h.Time}
+		}
+	}
+	return g
+}
+
+// wind tells the pull of the night's strongest gust on what is loose: a caution that a
+// person judges. Nobody has published figures for a roof partly built.
+func (p *Place) wind(st Stand, w Window, told Told) {
+	g := gustOf(told.Forecast.Hours, w.From(), w.Start)
+	if g.mph < leastGustMPH || st.Layer == nil && st.Panels == nil {
+		return
+	}
+	zone, ok := weather.ZoneFor(st.PitchDeg)
+	kz, err := weather.ASCE716.Kz("C", st.HeightFt)
+	if err != nil || !ok {
+		return
+	}
+	// The gust is a forecast one and not a design wind, so no directionality factor
+	// lowers it.
+	q := weather.VelocityPressurePSF(g.mph, kz, 1, 1, 1)
+	field, corner := -weather.CladdingPressurePSF(q, zone.Field, enclosed), -weather.CladdingPressurePSF(q, zone.Corner, enclosed)
+	rule := fmt.Sprintf("%s velocity pressure, exposure C at %.0f ft, with zone coefficients of %s (%s). For finished roofs: on a roof partly built it is a caution that a person judges, never a check of capacity", weather.ASCE716.Name, st.HeightFt, zone.Edition, zone.Source)
+	lift := fmt.Sprintf("A gust of %.0f mph at %s presses %.1f psf; it may lift with %.1f psf in the field and %.1f psf at corners", g.mph, w.clock(g.at), q, field, corner)
+	if l := st.Layer; l != nil {
+		p.Reasons = append(p.Reasons, Reason{"wind", fmt.Sprintf("%s: %.0f m² of %s is held by its fasteners alone. A caution, no check of capacity.", lift, l.BareM2, l.Step), l.EndsWith, rule})
+	}
+	if s := st.Panels; s != nil {
+		p.Reasons = append(p.Reasons, Reason{"wind", fmt.Sprintf("%s: %d %% of the panels are set and the plane is not closed round them.%s A caution, no check of capacity.", lift, s.SetPct, s.clips(field, corner)), s.EndsWith, rule})
+	}
+}
+
+// enclosed is GCpi of an enclosed building, ASCE 7 table 26.13-1 (26.11-1 before 7-16).
+const enclosed = 0.18
+
+// clips tells the pull on one clip, beside what it may take where somebody entered that.
+func (s *Panels) clips(fieldPSF, cornerPSF float64) string {
+	if s.FieldM == 0 {
+		return ""
+	}
+	field := weather.ClipLoadN(fieldPSF*weather.PaPerPSF, s.CoverM, s.FieldM)
+	corner := weather.ClipLoadN(cornerPSF*weather.PaPerPSF, s.CoverM, s.RakeM)
+	text := fmt.Sprintf(" Pull on one clip %.0f N (%.0f lb) in the field at %.0f mm, %.0f N (%.0f lb) at corners at %.0f mm.",
+		field, field/weather.NPerLbf, s.FieldM*1000, corner, corner/weather.NPerLbf, s.RakeM*1000)
+	if s.Allowable > 0 {
+		text += fmt.Sprintf(" The tested system allows %.0f N (%s).", s.Allowable, s.TestedBy)
+	}
+	return text
+}
+
+// sun tells how long the underlayment has lain in the sun when the night begins.
+func (p *Place) sun(st Stand, w Window) {
+	l := st.Layer
+	if l == nil || l.LimitDays == 0 {
+		return
+	}
+	days := weather.SunDays(l.Laid, w.From())
+	limit := l.Laid.AddDate(0, 0, l.LimitDays).In(w.Zone).Format("2 Jan")
+	text := fmt.Sprintf("%.0f m² of %s has lain in the sun for %.1f of the %d days that it may: cover it by %s.", l.BareM2, l.Step, days, l.LimitDays, limit)
+	if days > float64(l.LimitDays) {
+		text = fmt.Sprintf("%.0f m² of %s has lain in the sun for %.1f days, %.1f more than the %d that it may: ask its maker before anything is laid over it.", l.BareM2, l.Step, days, days-float64(l.LimitDays), l.LimitDays)
+	}
+	p.Reasons = append(p.Reasons, Reason{"sun", text, l.EndsWith, ruleSun})
+}
+
+// cold tells whether dew or frost is to be expected on the metal of a plane.
+func (p *Place) cold(st Stand, w Window, told Told) {
+	if st.Panels == nil {
+		return
+	}
+	var dew, frost struct {
+		at           time.Time
+		metalC, dewC float64
+	}
+	for _, h := range told.Forecast.Hours {
+		if !h.Time.Before(w.Start) || !h.Time.Add(time.Hour).After(w.From()) || !h.TempC.Known || !h.DewC.Known {
+			continue
+		}
+		metal := weather.MetalNightC(h.TempC.V, h.SkyPct.Or(0))
+		switch {
+		case metal <= 0 && metal <= weather.FrostPointC(h.DewC.V):
+			if frost.at.IsZero() {
+				frost.at, frost.metalC, frost.dewC = h.Time, metal, weather.FrostPointC(h.DewC.V)
+			}
+		case metal <= h.DewC.V && dew.at.IsZero():
+			dew.at, dew.metalC, dew.dewC = h.Time, metal, h.DewC.V
+		}
+	}
+	if !frost.at.IsZero() {
+		p.Reasons = append(p.Reasons, Reason{"frost", fmt.Sprintf("From %s the metal may be at %.1f °C, below the frost point of %.1f °C: nobody on it until it is gone.", w.clock(frost.at), frost.metalC, frost.dewC), "", ruleDew})
+	}
+	if !dew.at.IsZero() {
+		p.Reasons = append(p.Reasons, Reason{"dew", fmt.Sprintf("From %s the metal may be at %.1f °C, below the dew point of %.1f °C: wet and slick, and nothing sticks to it until it is %.0f °C above the dew point.", w.clock(dew.at), dew.metalC, dew.dewC, weather.CoatingMarginC), "", ruleDew})
+	}
+}
