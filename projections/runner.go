@@ -61,6 +61,10 @@ func NewRunner[S any](c Config[S]) *Runner[S] {
 // retryPause is the wait before a database that failed is tried again.
 const retryPause = time.Second
 
+// breath is the pause after a batch that left nothing behind. A lone event is folded at once; in a burst the pause lets events gather
+// that one transaction then writes, and leaves the processor to those who report.
+const breath = 5 * time.Millisecond
+
 var (
 	errCaughtUp   = errors.New("nothing is left to fold")
 	errSuperseded = errors.New("views are folded by another version of the program; this one stands by")
@@ -136,8 +140,11 @@ func (r *Runner[S]) follow(ctx context.Context, first, once bool) error {
 			return err
 		}
 		r.note(func(s *Status) { s.CaughtUp, s.Fault = caughtUp, "" })
-		if once && caughtUp {
+		switch {
+		case once && caughtUp:
 			return errCaughtUp
+		case caughtUp && len(entries) > 0:
+			return pause(ctx, breath)
 		}
 		return nil
 	})
