@@ -318,3 +318,39 @@ func (p *Plan) waste(s *roofjob.State, settled Settled) {
 	p.Waste = laps + lost + planned
 	p.WasteBasis = fmt.Sprintf("laps %s, lost in cuts so far %s, the cut plan loses %s besides offcuts worth keeping", laps.Nearest(16), lost.Nearest(16), planned.Nearest(16))
 }
+
+// Source is what a piece comes out of by the plan.
+type Source struct {
+	// Number is the bar's turn in the plan, from 1; Bar the bar.
+	Number int
+	Bar    cutplan.Bar
+	// Offcut is the offcut's id, where the bar is one at hand.
+	Offcut string
+	// Whole says that it is a whole length.
+	Whole bool
+	// Last says that the piece is the last one out of the bar: what is left then is Bar's
+	// offcut.
+	Last bool
+}
+
+// Source finds the bar that the plan cuts a piece from; false when the piece is not among
+// those to cut.
+func (p *Plan) Source(mark string) (Source, bool) {
+	if p.Plan == nil {
+		return Source{}, false
+	}
+	for n, b := range p.Plan.Bars {
+		k := slices.Index(b.Pieces, mark)
+		if k < 0 {
+			continue
+		}
+		s := Source{Number: n + 1, Bar: b, Whole: quantity.Length(b.StockLength.N) == p.StockLength, Last: k == len(b.Pieces)-1}
+		for i := range p.AtHand {
+			if p.AtHand[i].name() == b.Stock {
+				s.Offcut, s.Whole = p.AtHand[i].ID, false
+			}
+		}
+		return s, true
+	}
+	return Source{}, false
+}

@@ -144,3 +144,11 @@ func share(all []quantity.Length, part, whole quantity.Length) quantity.Length {
 	sum.Mul(sum, big.NewInt(int64(min(part, whole)))).Div(sum, big.NewInt(int64(whole)))
 	return quantity.Length(sum.Int64())
 }
+
+// Ends says in words how the piece's ends are cut; nothing for a trim, which is square.
+func (p *Piece) Ends() []string {
+	if p.LowEnd == "" {
+		return nil
+	}
+	return []string{"low end " + p.LowEnd, "high end " + p.HighEnd}
+}

@@ -58,6 +58,8 @@ var forms = []form{
 	{Type: "panel-set", Title: "Panel set", Fields: []field{{Name: "piece", Label: "Panel", Kind: "choice", From: "pieces", Must: true}}},
 	{Type: "trim-installed", Title: "Trim installed", Fields: []field{
 		{Name: "where", Label: "Edge", Kind: "choice", From: "edges", Must: true}, {Name: "step", Label: "Step", Kind: "choice", From: "steps", Must: true}, amountField, whyField,
+		{Name: "material", Label: "Which of its materials the offcuts are", Kind: "choice", From: "materials"},
+		{Name: "offcuts", Label: "Lengths kept, one a line", Kind: "lines"}, {Name: "from_offcuts", Label: "Cut out of these offcuts, one a line", Hint: "Their ids or lengths", Kind: "lines"},
 	}},
 	{Type: "layer-laid", Title: "Layer laid", Fields: []field{
 		{Name: "where", Label: "Plane or edge", Kind: "choice", From: "places", Must: true}, {Name: "step", Label: "Layer", Kind: "choice", From: "layers", Must: true}, amountField, whyField,
@@ -65,7 +67,7 @@ var forms = []form{
 	{Type: "panel-cut", Title: "Panel cut", Fields: []field{
 		{Name: "piece", Label: "Panel", Kind: "choice", From: "pieces", Must: true}, {Name: "length", Label: "Cut length", Kind: "text", Must: true},
 		{Name: "coil", Label: "From coil", Kind: "text", In: "from"}, {Name: "stock", Label: "or from stock length", Kind: "text", In: "from"}, {Name: "offcut", Label: "or from offcut", Kind: "text", In: "from"},
-		{Name: "miscut", Label: "Cut wrong? Why", Kind: "text"},
+		{Name: "offcut", Label: "Length kept of it", Kind: "text"}, {Name: "miscut", Label: "Cut wrong? Why", Kind: "text"},
 	}},
 	{Type: "seal-made", Title: "Seal made", Fields: []field{
 		{Name: "where", Label: "Edge", Kind: "choice", From: "edges", Must: true}, {Name: "step", Label: "Step", Kind: "choice", From: "steps", Must: true}, amountField, whyField,
@@ -94,7 +96,7 @@ var forms = []form{
 	{Type: "material-spoiled", Title: "Material spoiled", Fields: []field{material, mustAmount, mustWhy}},
 	{Type: "material-counted", Title: "Material counted", Fields: []field{material, mustAmount, whyField}},
 	{Type: "material-returned", Title: "Material returned", Fields: []field{material, mustAmount, whyField}},
-	{Type: "material-moved", Title: "Material moved", Fields: []field{material, mustAmount, {Name: "to", Label: "To job", Kind: "text", Must: true}}},
+	{Type: "material-moved", Title: "Material moved", Fields: []field{material, mustAmount, {Name: "to", Label: "To job", Kind: "text", Must: true}, {Name: "offcut", Label: "Which offcut, if it is one", Kind: "text"}}},
 	{Type: "material-ordered", Title: "Material ordered", Fields: []field{
 		{Name: "order", Label: "Order", Kind: "text", Must: true}, {Name: "material", Label: "Material", Kind: "choice", From: "materials", Must: true, In: "lines"},
 		{Name: "amount", Label: "How much", Kind: "text", Must: true, In: "lines"}, {Name: "due", Label: "Due", Kind: "day", In: "lines"},

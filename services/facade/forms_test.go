@@ -22,7 +22,7 @@ func TestEveryReportHasAForm(t *testing.T) {
 			switch {
 			case in.Name == "amount" || in.Name == "short" || in.Name == "damaged":
 				said = "40'"
-			case in.Name == "length" || in.Name == "stock" || in.Name == "offcut" && in.In == "":
+			case in.Name == "length" || in.Name == "stock" || in.Name == "offcut" && in.In == "" || in.Name == "offcuts":
 				said = "10'"
 			case said == "":
 				said = "A"
