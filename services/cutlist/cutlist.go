@@ -244,8 +244,16 @@ func (p *Plan) words() string {
 	if !p.Plan.Proven {
 		proof = fmt.Sprintf("not proven fewest: no plan takes fewer than %d bars in all", p.Plan.LowerBound)
 	}
-	return fmt.Sprintf("%d pieces out of %d whole %ss of %s (%s) and %d offcuts; by the ledger %d whole ones lie at the site, so %d are to be bought.",
-		len(p.request.Pieces), p.Plan.NewBars, p.Pack, p.StockLength, proof, p.Plan.Used-p.Plan.NewBars, p.WholeAtHand, p.ToBuy)
+	return fmt.Sprintf("%s out of %s of %s (%s) and %s; by the ledger %s at the site, so that %d must be bought.",
+		counted(len(p.request.Pieces), "piece"), counted(int(p.Plan.NewBars), "whole "+p.Pack), p.StockLength, proof,
+		counted(int(p.Plan.Used-p.Plan.NewBars), "begun one"), counted(int(p.WholeAtHand), "whole "+p.Pack), p.ToBuy)
+}
+
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // offer looks which offcuts of other roofs fit, and what they would spare.

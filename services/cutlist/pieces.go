@@ -68,7 +68,7 @@ func pieces(s *roofjob.State, m *assembly.Material) []Piece {
 	for i := range s.Estimate().Demands {
 		d := &s.Estimate().Demands[i]
 		if step := steps[d.Place][d.Step]; d.Material == m.ID && step.Kind != assembly.Panels {
-			out = append(out, runOf(d, step)...)
+			out = append(out, runOf(d, step, m.Pack.Holds.Length())...)
 		}
 	}
 	return out
@@ -112,13 +112,14 @@ func degrees(run, width float64) float64 {
 	return math.Round(math.Atan2(run, width)*1800/math.Pi) / 10
 }
 
-// runOf are the pieces of one trim at one edge. What is fixed is taken off from the
+// runOf are the pieces of one trim at one edge, up to the rule's next mark. What is fixed is taken off from the
 // beginning of the run, in the share of the edge that was reported.
-func runOf(d *takeoff.Demand, step roofjob.Step) []Piece {
+func runOf(d *takeoff.Demand, step roofjob.Step, stock quantity.Length) []Piece {
 	all := d.Pieces()
 	gone := share(all, step.Done.Length(), step.Of.Length())
 	out := make([]Piece, 0, len(all))
 	for k, l := range all {
+		l = min(l.RoundUp(takeoff.Rule), stock)
 		p := Piece{Mark: fmt.Sprintf("%s/%s/%d", d.Place, d.Step, k+1), Where: d.Place, Step: d.Step, Length: l, State: ToCut}
 		switch {
 		case gone >= l-takeoff.Rule:

@@ -156,9 +156,11 @@ func (b *bars) piece(p placed, x func(int64) float64) {
 		{x(p.at + max(0, -p.LowRun)), top}, {x(p.at + p.Length - max(0, p.HighRun)), top},
 		{x(p.at + p.Length - max(0, -p.HighRun)), low}, {x(p.at + max(0, p.LowRun)), low},
 	})
-	room := float64(p.Length) * b.scale
+	// What both seam sides have, between the oblique ends.
+	from, to := max(p.LowRun, -p.LowRun), p.Length-max(p.HighRun, -p.HighRun)
+	room := float64(to-from) * b.scale
 	number, name := fmt.Sprint(p.number), p.Name(b.q.Plain)
-	middle := x(p.at + p.Length/2)
+	middle := x(p.at + (from+to)/2)
 	if length := (cutplan.Measure{N: p.Length, Plain: b.q.Plain}).String(); p.Mark != "" && widthOf(name, 3)+1 < room && widthOf(length, 2.8)+1 < room {
 		b.page().text(text{x: middle, y: b.y + 3.9, size: 3, s: name, middle: true, bold: true})
 		b.page().text(text{x: middle, y: b.y + 7.6, size: 2.8, s: length, middle: true})

@@ -67,8 +67,11 @@ func (s *Sheet) Pages() ([]Page, error) {
 	}
 	for i := range w.pages {
 		p := &w.pages[i]
-		p.text(text{x: margin, y: pageHeight - margin, size: 2.6, s: s.Foot})
-		p.text(text{x: right, y: pageHeight - margin, size: 2.6, s: fmt.Sprintf("page %d of %d", i+1, len(w.pages)), end: true})
+		const size, pages = 2.6, 30
+		for k, line := range wrap(s.Foot, size, right-margin-pages) {
+			p.text(text{x: margin, y: bottom + 5 + 3.4*float64(k), size: size, s: line})
+		}
+		p.text(text{x: right, y: bottom + 5, size: size, s: fmt.Sprintf("page %d of %d", i+1, len(w.pages)), end: true})
 	}
 	return w.pages, nil
 }

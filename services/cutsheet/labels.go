@@ -58,7 +58,7 @@ func (w *writer) label(x float64, mark, length, bar string, l Label) error {
 	p.text(text{x: left, y: w.y + 6.5, size: 4.4, bold: true, s: fitted(mark, 4.2, width)})
 	p.text(text{x: left, y: w.y + 12.5, size: 4.8, bold: true, s: fitted(length, 4.6, width)})
 	y := w.y + 16.5
-	for _, said := range append(l.Lines[:len(l.Lines):len(l.Lines)], bar) {
+	for _, said := range append([]string{bar}, l.Lines...) {
 		for _, line := range wrap(said, 2.5, width) {
 			if y > w.y+labelHeight-1 {
 				return nil
