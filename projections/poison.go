@@ -68,22 +68,45 @@ func (r *Runner[S]) unfoldedJob(p place, empty bool) folded[S] {
 	return f
 }
 
-// past folds a job from the history, up to a sequence. It fails with a poison if that cannot be done.
-func (r *Runner[S]) past(ctx context.Context, tx *Tx, p place, upto uint64) (folded[S], error) {
-	f := r.unfoldedJob(p, false)
-	for after := uint64(0); after < upto; {
-		page, err := r.c.History.Past(ctx, tx, p.company, p.job, after, upto)
-		if err != nil {
-			return f, fmt.Errorf("history of job %s after %d: %w", p, after, err)
-		}
-		if len(page) == 0 {
-			break
-		}
-		for _, e := range page {
+// applyAll is the job's state with more events. When it fails, the state that was given may be changed, and it is not said at which event.
+func (r *Runner[S]) applyAll(f folded[S], entries []journal.Entry) (next folded[S], err error) {
+	if r.c.Fold.ApplyAll == nil {
+		for _, e := range entries {
 			if f, err = r.apply(f, e); err != nil {
 				return f, err
 			}
-			after = e.Sequence
+		}
+		return f, nil
+	}
+	last := f.last
+	for _, e := range entries {
+		if e.Prev != last {
+			return f, errTorn
+		}
+		last = e.Digest
+	}
+	if len(entries) > 0 {
+		f.sequence = entries[len(entries)-1].Sequence
+	}
+	defer recovered(&err)
+	f.state, err = r.c.Fold.ApplyAll(f.state, entries)
+	f.last = last
+	return f, err
+}
+
+// past folds a job from the history, up to a sequence. It fails with a poison if that cannot be done.
+func (r *Runner[S]) past(ctx context.Context, tx *Tx, p place, upto uint64) (folded[S], error) {
+	g, err := r.recorded(ctx, tx, p, 0, upto)
+	if err != nil {
+		return folded[S]{}, err
+	}
+	if f, err := r.applyAll(r.unfoldedJob(p, false), g.entries); err == nil {
+		return f, nil
+	}
+	f := r.unfoldedJob(p, false) // once more, to find the event
+	for _, e := range g.entries {
+		if f, err = r.apply(f, e); err != nil {
+			return f, err
 		}
 	}
 	return f, nil

@@ -19,16 +19,19 @@ import (
 	"bydark/events/journal"
 )
 
-// Fold makes the state of a job out of its events. Both functions are pure and must give the same for the same arguments, whenever and
+// Fold makes the state of a job out of its events. Its functions are pure and must give the same for the same arguments, whenever and
 // wherever they run.
 type Fold[S any] struct {
 	// Version counts the meanings that Apply has had. A new one makes every runner fold all from the beginning.
 	Version int
-	// New is the state of a job without events.
+	// New is the state of a job without events. Jobs are folded by several goroutines at once when all are folded from the beginning.
 	New func(company, job string) S
 	// Apply is the state after one more event. It may change the state that it is given. When it fails or panics, the job is stopped
 	// there and the others go on.
 	Apply func(S, journal.Entry) (S, error)
+	// ApplyAll is Apply for several events, in their order, if that can be done faster together; otherwise nil. When it fails or panics,
+	// the state is thrown away and the events are applied one by one.
+	ApplyAll func(S, []journal.Entry) (S, error)
 }
 
 // View is a set of tables made from the states of jobs. A view belongs to one runner; its methods are called by one goroutine at a time.

@@ -41,7 +41,7 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 	if err != nil {
 		return Rebuilt{}, err
 	}
-	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, crowd: newCrowd[S](r.c.Hold)}
+	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, crowd: newCrowd(r.c.Hold), states: newStates[S](r.c.Keep)}
 	err = r.c.Store.inTx(ctx, func(tx *Tx) error {
 		empty := checkpoint{Version: r.version}
 		if err := move(ctx, tx, r.c.Stream, seen, empty); err != nil {
@@ -58,8 +58,7 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 	if err != nil {
 		return Rebuilt{}, fmt.Errorf("fold %s from the beginning: %w", r.c.Stream, err)
 	}
-	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, newStates[S](r.c.Keep)
-	anew.crowd.leave(r.states)
+	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, anew.states
 	r.note(func(s *Status) { s.Stopped = anew.stopped; s.Rebuilds++ })
 	r.advance(anew.at, nil)
 	r.changes.tell(map[place]uint64{{}: anew.at.Sequence})

@@ -4,7 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime"
 	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"bydark/events/journal"
 )
@@ -14,18 +17,19 @@ const (
 	rebuildBatch = 5000
 	// rebuildAhead is how many batches of the log are read before those in front of them are recorded.
 	rebuildAhead = 4
-	// rebuildJobs is how many jobs' rows are written at once.
-	rebuildJobs = 200
+	// rebuildJobs is of how many events jobs are whose rows are written at once.
+	rebuildJobs = 20_000
 )
 
-// refolding is a fold from the beginning up to a sequence. The log is read, recorded and folded side by side, and the views write each
-// job once, when all its events are in its state: to write it after every batch, as a runner that follows must, costs many times as much.
-// A job whose state was let go before its last event came is folded once more at the end, from the history.
+// refolding is a fold from the beginning up to a sequence. The log is read and recorded side by side. Jobs are folded and written whole,
+// when all their events are there, and not after every batch, which costs many times as much. A job that was let go before its last
+// event came is done once more at the end, from the history.
 type refolding[S any] struct {
 	r       *Runner[S]
 	upto    uint64
 	at      journal.Position
-	crowd   *crowd[S]
+	crowd   *crowd
+	states  *states[S] // of the jobs that were written last
 	stopped []Stopped
 	waiting []journal.Entry
 }
@@ -37,7 +41,7 @@ func (f *refolding[S]) fold(ctx context.Context, tx *Tx) error {
 	if err := f.follow(ctx, tx); err != nil {
 		return err
 	}
-	if err := f.writeAll(ctx, tx, f.crowd.all()); err != nil {
+	if err := f.write(ctx, tx, f.crowd.shrink(0), true); err != nil {
 		return err
 	}
 	for _, p := range f.crowd.late {
@@ -95,34 +99,33 @@ func (f *refolding[S]) read(ctx context.Context, entries []journal.Entry, to cha
 	return nil
 }
 
-// take gathers events until they are worth a write. They are folded while they are recorded.
+// take gathers events until they are worth a write.
 func (f *refolding[S]) take(ctx context.Context, tx *Tx, entries []journal.Entry) error {
 	f.waiting = append(f.waiting, entries...)
 	last := f.waiting[len(f.waiting)-1]
 	if len(f.waiting) < rebuildBatch && last.Sequence < f.upto {
 		return nil
 	}
-	var folding sync.WaitGroup
-	folding.Go(func() {
-		for _, e := range f.waiting {
-			f.crowd.fold(f.r, e)
-		}
-	})
-	err := f.r.c.History.Keep(ctx, tx, f.waiting)
-	folding.Wait()
-	if err != nil {
+	if err := f.r.c.History.Keep(ctx, tx, f.waiting); err != nil {
 		return fmt.Errorf("%s: %w", f.r.c.History.Name(), err)
+	}
+	for _, e := range f.waiting {
+		f.crowd.add(e)
 	}
 	f.waiting = f.waiting[:0]
 	f.at.Sequence, f.at.Digest = last.Sequence, last.Digest
-	return f.writeAll(ctx, tx, f.crowd.surplus())
+	return f.write(ctx, tx, f.crowd.surplus(), true)
 }
 
-// writeAll lets the views write jobs' states.
-func (f *refolding[S]) writeAll(ctx context.Context, tx *Tx, jobs []folded[S]) error {
+// write folds jobs and lets the views write them, some at a time. Tables show nothing of jobs that are fresh.
+func (f *refolding[S]) write(ctx context.Context, tx *Tx, jobs []group, fresh bool) error {
 	for len(jobs) > 0 {
-		n := min(len(jobs), rebuildJobs)
-		if err := f.writeSome(ctx, tx, jobs[:n]); err != nil {
+		n, events := 0, 0
+		for n < len(jobs) && events < rebuildJobs {
+			events += len(jobs[n].entries)
+			n++
+		}
+		if err := f.writeSome(ctx, tx, jobs[:n], fresh); err != nil {
 			return err
 		}
 		jobs = jobs[n:]
@@ -130,27 +133,54 @@ func (f *refolding[S]) writeAll(ctx context.Context, tx *Tx, jobs []folded[S]) e
 	return nil
 }
 
-func (f *refolding[S]) writeSome(ctx context.Context, tx *Tx, jobs []folded[S]) error {
-	changes := make([]Change[S], len(jobs))
-	for i, job := range jobs {
-		changes[i] = job.change()
+// writeSome postpones the jobs that cannot be folded, and all if one cannot be written.
+func (f *refolding[S]) writeSome(ctx context.Context, tx *Tx, jobs []group, fresh bool) error {
+	done := make([]folded[S], len(jobs))
+	errs := make([]error, len(jobs))
+	var folding errgroup.Group
+	folding.SetLimit(runtime.GOMAXPROCS(0))
+	for i, g := range jobs {
+		folding.Go(func() error {
+			done[i], errs[i] = f.r.applyAll(f.r.unfoldedJob(g.place, fresh), g.entries)
+			return nil
+		})
+	}
+	if err := folding.Wait(); err != nil {
+		return err
+	}
+	var changes []Change[S]
+	for i, job := range done {
+		if errs[i] != nil {
+			f.crowd.postpone(jobs[i].place)
+			continue
+		}
+		changes = append(changes, job.change())
 	}
 	err := tx.within(ctx, func() error { return f.r.writeViews(ctx, tx, changes) })
-	if f.r.isContent(err) { // one of them
-		for _, job := range jobs {
-			f.crowd.postpone(job.place)
+	switch {
+	case f.r.isContent(err):
+		for _, g := range jobs {
+			f.crowd.postpone(g.place)
 		}
 		return nil
+	case err != nil:
+		return err
 	}
-	return err
+	for i, job := range done {
+		if errs[i] == nil {
+			f.states.put(job)
+		}
+	}
+	return nil
 }
 
-// again folds a job from the history, and stops it where it must be.
+// again does a job from the history, as a runner that follows the log would, and stops it where it must be.
 func (f *refolding[S]) again(ctx context.Context, tx *Tx, p place) error {
 	g, err := f.r.recorded(ctx, tx, p, 0, f.upto)
 	if err != nil {
 		return err
 	}
-	_, err = f.r.spread(ctx, tx, newStates[S](0), []group{g})
+	f.states.take(p)
+	_, err = f.r.spread(ctx, tx, f.states, []group{g})
 	return err
 }

@@ -121,7 +121,7 @@ func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 	}
 	h.runner = projections.NewRunner(projections.Config[*roofjob.State]{
 		Journal: h.journal, Stream: journal.Roof, Store: h.store, History: record.Roof(), Views: views(), Now: p.now, Log: p.log,
-		Fold: projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: newState, Apply: roofjob.Apply},
+		Fold: projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: newState, Apply: roofjob.Apply, ApplyAll: roofjob.ApplyAll},
 	})
 	return h, nil
 }

@@ -41,7 +41,7 @@ func TestViewsKeepTheContract(t *testing.T) {
 		},
 		Fold: projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: func(company, job string) *roofjob.State {
 			return roofjob.New(events.CompanyID(company), events.JobID(job))
-		}, Apply: roofjob.Apply},
+		}, Apply: roofjob.Apply, ApplyAll: roofjob.ApplyAll},
 		Events: threeJobs(t),
 	}.Run(t)
 	for _, table := range []string{"board", "ledger", "oddities", "moves", "exposure", "punch", "checklist", "photo"} {

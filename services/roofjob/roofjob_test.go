@@ -295,6 +295,14 @@ func TestOrderOfArrivalDoesNotMatter(t *testing.T) {
 		if diff := cmp.Diff(want, fold(t, order), cmpopts.EquateComparable(quantity.Amount{})); diff != "" {
 			r.Fatalf("another order gives other views:\n%s", diff)
 		}
+		s := opened(t)
+		for n := 0; len(order) > 0; order = order[n:] {
+			n = rapid.IntRange(1, len(order)).Draw(r, "together")
+			must(t, s.AddAll(order[:n]))
+		}
+		if diff := cmp.Diff(want, seen(s), cmpopts.EquateComparable(quantity.Amount{})); diff != "" {
+			r.Fatalf("added together they give other views:\n%s", diff)
+		}
 	})
 }
 

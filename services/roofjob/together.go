@@ -1,0 +1,94 @@
+package roofjob
+
+import (
+	"fmt"
+	"slices"
+
+	"bydark/events"
+	"bydark/events/journal"
+)
+
+// AddAll folds several events in, as Add does one after the other, but folds the job
+// anew only once for many that come late. When it fails, the state is not to be used any
+// more.
+func (s *State) AddAll(all []events.Event) error {
+	for len(all) > 0 {
+		n := slices.IndexFunc(all, isDecisive)
+		if n < 0 {
+			n = len(all)
+		}
+		if err := s.addPlain(all[:n]); err != nil {
+			return err
+		}
+		if all = all[n:]; len(all) > 0 {
+			if err := s.Add(all[0]); err != nil {
+				return err
+			}
+			all = all[1:]
+		}
+	}
+	return nil
+}
+
+// isDecisive says whether an event may make others, or itself, impossible to apply: then
+// it matters when it came.
+func isDecisive(e events.Event) bool {
+	switch e.Body.(type) {
+	case events.JobOpened, events.RoofDrawn, events.AssemblyChosen, events.ReportWithdrawn:
+		return true
+	}
+	return false
+}
+
+// addPlain adds events that are not decisive. From the first late one on they are only
+// put in their places, and the job is folded anew in the end.
+func (s *State) addPlain(all []events.Event) error {
+	late := false
+	for _, e := range all {
+		if _, ok := s.known[e.ID]; ok {
+			continue
+		}
+		digest, err := digestOf(e)
+		if err != nil {
+			return err
+		}
+		n := len(s.log)
+		late = late || s.withdrawn[e.ID] != "" || n > 0 && earlier(e, s.log[n-1])
+		s.log = append(s.log, e)
+		s.known[e.ID] = stored{e.Sequence, digest}
+		s.last = max(s.last, e.Sequence)
+		if late {
+			continue
+		}
+		if err := s.now.apply(s, e); err != nil {
+			return fmt.Errorf("event %d, %s: %w", e.Sequence, e.Type(), err)
+		}
+	}
+	if !late {
+		return nil
+	}
+	slices.SortFunc(s.log, func(a, b events.Event) int {
+		switch {
+		case earlier(a, b):
+			return -1
+		case earlier(b, a):
+			return 1
+		}
+		return 0
+	})
+	s.resolve()
+	return s.refold()
+}
+
+// ApplyAll folds entries of the log into a job's state, as Apply does one after the
+// other.
+func ApplyAll(s *State, entries []journal.Entry) (*State, error) {
+	all := make([]events.Event, len(entries))
+	for i, e := range entries {
+		var err error
+		if all[i], err = EventOf(e); err != nil {
+			return s, err
+		}
+	}
+	return s, s.AddAll(all)
+}
