@@ -14,6 +14,7 @@ type row struct {
 	// event's name in it.
 	report, family, event string
 	version               int
+	name                  string // the wire name of the three
 	// zero makes an empty body to decode into, a pointer.
 	zero func() any
 	body reflect.Type
@@ -21,11 +22,11 @@ type row struct {
 	internal bool
 }
 
-func (r row) wire() string { return fmt.Sprintf("bydark.%s.%s.v%d", r.family, r.event, r.version) }
+func (r row) wire() string { return r.name }
 
 func one[T Body](report, family, event string, version int) row {
 	return row{
-		report: report, family: family, event: event, version: version,
+		report: report, family: family, event: event, version: version, name: fmt.Sprintf("bydark.%s.%s.v%d", family, event, version),
 		zero: func() any { return new(T) }, body: reflect.TypeFor[T](),
 	}
 }

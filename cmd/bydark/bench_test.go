@@ -164,7 +164,7 @@ func demoReports(b *testing.B) [][]journal.Entry {
 			if e.Type != (events.Event{Body: events.MeasureTaken{}}).Type() {
 				continue
 			}
-			for again := range 40 {
+			for again := range 200 {
 				more := e
 				more.ID = fmt.Sprintf("%s-%d", e.ID, again)
 				byJob[e.Subject] = append(byJob[e.Subject], more)
@@ -175,7 +175,7 @@ func demoReports(b *testing.B) [][]journal.Entry {
 		}
 		return nil
 	})
-	if err := errors.Join(j.Close()); err != nil || len(byJob) != 3 {
+	if err := errors.Join(j.Close()); err != nil || len(byJob) == 0 {
 		b.Fatal(len(byJob), err)
 	}
 	if !errors.Is(err, whole) {
@@ -183,10 +183,9 @@ func demoReports(b *testing.B) [][]journal.Entry {
 	}
 	var all [][]journal.Entry
 	for _, subject := range slices.Sorted(maps.Keys(byJob)) {
-		all = append(all, byJob[subject])
-	}
-	for _, job := range all {
-		b.Logf("a job of %d events", len(job))
+		if job := byJob[subject]; len(job) > 100 { // one has only begun
+			all = append(all, job)
+		}
 	}
 	return all
 }

@@ -157,8 +157,9 @@ func (s *Service) work(
 				return Outcome{}, err
 			}
 		}
-		if was, ok := d.state.known[id]; ok {
-			return d.repeated(was, id, ours, digest)
+		if _, ok := d.state.known[id]; ok {
+			was, _ := d.state.Event(id)
+			return d.repeated(was, ours, digest)
 		}
 		event, err := decide(d.state)
 		if err != nil {
@@ -189,23 +190,26 @@ func (s *Service) work(
 }
 
 // repeated answers a report that the log already holds.
-func (d *desk) repeated(was stored, id events.ReportID, ours bool, digest func(*State) ([32]byte, error)) (Outcome, error) {
+func (d *desk) repeated(was events.Event, ours bool, digest func(*State) ([32]byte, error)) (Outcome, error) {
+	before, err := digestOf(was)
+	if err != nil {
+		return Outcome{}, err
+	}
 	now, err := digest(d.state)
 	if err != nil {
 		return Outcome{}, err
 	}
-	if now != was.digest {
+	if now != before {
 		return Outcome{}, &events.Refusal{
-			Code: "id-reused", Where: "/id", Was: string(id), Want: "a new id for a new report, or the same report unchanged",
-			Missing: []string{fmt.Sprintf("event %d of the log has this id", was.sequence)},
+			Code: "id-reused", Where: "/id", Was: string(was.ID), Want: "a new id for a new report, or the same report unchanged",
+			Missing: []string{fmt.Sprintf("event %d of the log has this id", was.Sequence)},
 		}
 	}
 	status := Repeated
 	if ours {
 		status = Accepted
 	}
-	event, _ := d.state.Event(id)
-	return Outcome{status, was.sequence, event.Recorded}, nil
+	return Outcome{status, was.Sequence, was.Recorded}, nil
 }
 
 func (s *Service) append(ctx context.Context, subject string, tail journal.Tail, e events.Event, company events.CompanyID) (journal.Tail, error) {

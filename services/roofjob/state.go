@@ -20,20 +20,14 @@ type State struct {
 	drawings *drawings
 	// log holds every event, in the order of happening.
 	log []events.Event
-	// known finds an event by its report's id.
-	known map[events.ReportID]stored
+	// known holds the sequence of each event by its report's id.
+	known map[events.ReportID]uint64
 	// withdrawn holds the reports whose effect is taken back, and by which report.
 	withdrawn map[events.ReportID]events.ReportID
 	// last is the highest sequence that was added.
 	last uint64
 
 	now fold
-}
-
-// stored is what is needed to answer a repeated report.
-type stored struct {
-	sequence uint64
-	digest   [sha256.Size]byte
 }
 
 // fold is everything that follows from the effective events; it is made anew when an
@@ -87,7 +81,7 @@ type progress struct {
 func New(company events.CompanyID, job events.JobID) *State {
 	s := &State{
 		Company: company, Job: job, drawings: new(drawings),
-		known: map[events.ReportID]stored{}, withdrawn: map[events.ReportID]events.ReportID{},
+		known: map[events.ReportID]uint64{}, withdrawn: map[events.ReportID]events.ReportID{},
 	}
 	s.now = s.empty()
 	return s
@@ -108,10 +102,6 @@ func (s *State) Add(e events.Event) error {
 	if _, ok := s.known[e.ID]; ok {
 		return nil
 	}
-	digest, err := digestOf(e)
-	if err != nil {
-		return err
-	}
 	at, _ := slices.BinarySearchFunc(s.log, e, func(a, b events.Event) int {
 		if earlier(a, b) {
 			return -1
@@ -119,6 +109,7 @@ func (s *State) Add(e events.Event) error {
 		return 1
 	})
 	s.log = slices.Insert(s.log, at, e)
+	var err error
 	_, correction := e.Body.(events.ReportWithdrawn)
 	if at == len(s.log)-1 && !correction && s.withdrawn[e.ID] == "" {
 		err = s.now.apply(s, e)
@@ -134,7 +125,7 @@ func (s *State) Add(e events.Event) error {
 		}
 		return err
 	}
-	s.known[e.ID] = stored{e.Sequence, digest}
+	s.known[e.ID] = e.Sequence
 	s.last = max(s.last, e.Sequence)
 	return nil
 }

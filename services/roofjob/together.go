@@ -48,14 +48,10 @@ func (s *State) addPlain(all []events.Event) error {
 		if _, ok := s.known[e.ID]; ok {
 			continue
 		}
-		digest, err := digestOf(e)
-		if err != nil {
-			return err
-		}
 		n := len(s.log)
 		late = late || s.withdrawn[e.ID] != "" || n > 0 && earlier(e, s.log[n-1])
 		s.log = append(s.log, e)
-		s.known[e.ID] = stored{e.Sequence, digest}
+		s.known[e.ID] = e.Sequence
 		s.last = max(s.last, e.Sequence)
 		if late {
 			continue
