@@ -23,9 +23,10 @@ type Line struct {
 	Unit     string            `json:"unit"`
 	Pack     string            `json:"pack,omitempty"`
 	// EstimatedFirst and EstimatedNow are net takeoffs, Order the takeoff of now in
-	// whole packs.
+	// whole packs. Changed says why they differ, place by place.
 	EstimatedFirst quantity.Amount `json:"estimated_first"`
 	EstimatedNow   quantity.Amount `json:"estimated_now"`
+	Changed        string          `json:"estimate_changed,omitempty"`
 	Order          quantity.Amount `json:"order"`
 	Ordered        quantity.Amount `json:"ordered"`
 	Received       quantity.Amount `json:"received"`
@@ -84,7 +85,7 @@ type Move struct {
 // The view has four tables: a job's lines, its oddities, what it sent elsewhere, and what
 // its reports say of offcuts.
 var (
-	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 1, Rows: Fold}
+	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 2, Rows: Fold}
 	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 1, Rows: FoldOddities}
 	Moves    = projections.Documents[*roofjob.State, Move]{Table: "moves", Meaning: 1, Rows: FoldMoves}
 	Offcuts  = projections.Documents[*roofjob.State, cutlist.Turn]{Table: "offcuts", Meaning: 1, Rows: cutlist.Turns}
@@ -96,12 +97,17 @@ func Fold(s *roofjob.State) ([]Line, error) {
 	if a == nil {
 		return nil, nil
 	}
+	why := map[events.MaterialID]string{}
+	for _, c := range s.Changes() {
+		why[c.Material] = c.Why
+	}
 	var lines []Line
 	for i := range a.Materials {
 		line, err := fold(s, &a.Materials[i])
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", a.Materials[i].ID, err)
 		}
+		line.Changed = why[line.Material]
 		lines = append(lines, line)
 	}
 	return lines, nil

@@ -13,6 +13,7 @@ import (
 	"bydark/projections/board"
 	"bydark/projections/exposure"
 	"bydark/services/access"
+	"bydark/services/takeoff"
 )
 
 //go:embed pages/*.html pages/style.css
@@ -117,7 +118,9 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 		Open   []exposure.Row
 		Places []exposure.Row
 		Notes  []string
-	}{Row: row, Places: places.Places, Notes: state.Assembly().Notes}
+		// Estimate is the takeoff with what moved it.
+		Estimate takeoff.Document
+	}{Row: row, Places: places.Places, Notes: state.Assembly().Notes, Estimate: state.Estimate().Followed(state.First(), state.Measured())}
 	// The map is our own drawing: roof.Map escapes every text in it.
 	body.Map = template.HTML(mapOf(state, "#"))
 	for _, p := range places.Places {

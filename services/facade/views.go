@@ -183,7 +183,7 @@ func (s *Server) takeoff(ctx context.Context, who access.Person, in *ViewIn) (ta
 	if err != nil {
 		return takeoff.Document{}, err
 	}
-	return state.Estimate().Document(), nil
+	return state.Estimate().Followed(state.First(), state.Measured()), nil
 }
 
 func (s *Server) roofMap(w http.ResponseWriter, r *http.Request, who access.Person) error {

@@ -1,6 +1,7 @@
 package roofjob
 
 import (
+	"bytes"
 	"time"
 
 	"bydark/events"
@@ -51,7 +52,7 @@ func (f *fold) apply(s *State, e events.Event) error {
 		f.applyOffcuts(e)
 		f.applyPunch(e)
 		if m, ok := b.(events.MeasureTaken); ok {
-			f.gauge(e, m)
+			f.gauge(s, e, m)
 		}
 	}
 	return nil
@@ -67,9 +68,18 @@ func (f *fold) draw(s *State, roofDoc, buildDoc []byte) error {
 	if err != nil {
 		return err
 	}
-	f.roofDoc, f.buildDoc, f.drawing = roofDoc, buildDoc, w
+	if !bytes.Equal(f.roofDoc, roofDoc) {
+		// The new drawing has what was measured on the roof before it.
+		f.tape = nil
+	}
+	f.roofDoc, f.buildDoc, f.drawn, f.drawing, f.resolved = roofDoc, buildDoc, w, w, nil
 	if f.first == nil {
 		f.first = w.estimate
+	}
+	// An assembly that cannot be built on the roof as measured is built on it as drawn,
+	// where it was read before it was chosen.
+	if err := f.settle(s); err != nil {
+		f.tape = nil
 	}
 	return nil
 }

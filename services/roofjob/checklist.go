@@ -31,6 +31,9 @@ type Check struct {
 	Done bool
 	At   time.Time
 	By   events.PersonID
+	// Verdict says what the last measure of its sort at the place came to; empty where none
+	// was taken.
+	Verdict string
 	// Evidence is the report that proves it.
 	Evidence events.ReportID
 	Photos   []events.PhotoDigest
@@ -59,8 +62,11 @@ func (s *State) Checks() []Check {
 
 func (s *State) check(id string, where events.Place, step events.StepID, c assembly.Check) Check {
 	out := Check{ID: id, Where: where, Step: step, What: c.What, Of: c.Of, Photo: c.Photo, Source: c.Source}
-	if g, ok := s.now.gauged[gauge{where, c.Of}]; ok && c.Of != "" && g.Fits {
-		out.Done, out.At, out.By, out.Evidence = true, g.At, g.By, g.Report
+	if g, ok := s.lastGauge(where, ways(c.Of)); ok {
+		out.Verdict = g.Verdict
+		if g.Fits {
+			out.Done, out.At, out.By, out.Evidence = true, g.At, g.By, g.Report
+		}
 	}
 	if sig, ok := s.now.signed[id]; ok {
 		out.Done, out.At, out.By, out.Evidence = true, sig.At, sig.By, sig.Report
@@ -70,6 +76,28 @@ func (s *State) check(id string, where events.Place, step events.StepID, c assem
 		out.Photos = append(out.Photos[:len(out.Photos):len(out.Photos)], s.Photos(out.Evidence)...)
 	}
 	return out
+}
+
+// ways are the sorts of measure that prove what a check asks for: a corner is proven square
+// either way.
+func ways(of string) []string {
+	switch of {
+	case "":
+		return nil
+	case events.OfDiagonals, events.OfThreeFourFive:
+		return []string{events.OfDiagonals, events.OfThreeFourFive}
+	}
+	return []string{of}
+}
+
+// lastGauge is the last measure at a place of one of the sorts.
+func (s *State) lastGauge(where events.Place, sorts []string) (last Gauge, ok bool) {
+	for _, of := range sorts {
+		if g, taken := s.now.gauged[gauge{where, of}]; taken && !g.At.Before(last.At) {
+			last, ok = g, true
+		}
+	}
+	return last, ok
 }
 
 // Stage is how far the job is, in one word or two.

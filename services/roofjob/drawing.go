@@ -32,6 +32,9 @@ type drawing struct {
 // drawings reads documents and keeps what it read, by their digests.
 type drawings struct {
 	known map[[2][sha256.Size]byte]*drawing
+	// tapes are drawings re-solved by measures; surveyors re-solve the drawing at hand.
+	tapes     map[tapeKey]taped
+	surveyors map[*drawing]*takeoff.Surveyor
 }
 
 // of reads a roof file and an assembly's document. Errors are refusals of whoever
@@ -82,6 +85,10 @@ func readDrawing(roofDoc, assemblyDoc []byte) (*drawing, error) {
 	if err != nil {
 		return nil, within("/assembly", err)
 	}
+	return drawingOf(r, a)
+}
+
+func drawingOf(r *roof.Roof, a *assembly.Assembly) (*drawing, error) {
 	e, err := takeoff.Of(r, a)
 	if err != nil {
 		return nil, within("/roof", err)

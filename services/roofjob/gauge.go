@@ -3,12 +3,14 @@ package roofjob
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"bydark/events"
 	"bydark/events/quantity"
 	"bydark/services/assembly"
+	"bydark/services/takeoff"
 )
 
 // gauge is what a measure is of, where.
@@ -34,20 +36,55 @@ type Gauge struct {
 
 // gauge folds a measure in; one out of tolerance raises an item, a later one within
 // it closes the item for somebody to verify.
-func (f *fold) gauge(e events.Event, m events.MeasureTaken) {
+func (f *fold) gauge(s *State, e events.Event, m events.MeasureTaken) {
 	key := gauge{m.Where, m.Of}
 	g := Gauge{Report: e.ID, At: e.At, By: e.By, Where: m.Where, Of: m.Of, Values: m.Values}
 	blocks := ""
 	g.Fits, g.Verdict, blocks = f.judge(m)
-	if before, ok := f.gauged[key]; ok && !before.Fits && g.Fits {
-		if i := f.item[before.Report]; i != nil && i.State == ItemOpen {
-			i.State, i.Fixed, i.FixedBy = ItemFixed, e.At, e.By
-			i.Reason = "Measured again: " + g.Verdict
+	if f.isTaped(m) {
+		fits, said := f.survey(s, m)
+		if !g.Fits {
+			said = g.Verdict + " " + said
 		}
+		f.contradicts[key] = g.Fits && !fits
+		g.Fits, g.Verdict = g.Fits && fits, said
+		if !fits {
+			blocks = events.BlocksCloseout
+		}
+		f.settleItems(e, m)
+	}
+	if g.Fits {
+		f.fixed(e, key, "Measured again: "+g.Verdict)
+	} else {
+		f.unfit[key] = append(f.unfit[key], e.ID)
 	}
 	f.gauged[key] = g
 	if !g.Fits {
 		f.raise(e, m.Where, g.Verdict, blocks)
+	}
+}
+
+// fixed closes, for somebody to verify, the items of earlier measures of one thing.
+func (f *fold) fixed(e events.Event, key gauge, reason string) {
+	for _, id := range f.unfit[key] {
+		if i := f.item[id]; i != nil && i.State == ItemOpen {
+			i.State, i.Fixed, i.FixedBy, i.Reason = ItemFixed, e.At, e.By, reason
+		}
+	}
+	delete(f.unfit, key)
+}
+
+// settleItems closes the items of measures that contradicted others and do so no longer.
+func (f *fold) settleItems(e events.Event, m events.MeasureTaken) {
+	if f.resolved == nil {
+		return
+	}
+	for key, contradicts := range f.contradicts {
+		still := slices.ContainsFunc(f.resolved.Contradictions, func(c takeoff.Contradiction) bool { return c.Place == key.where && c.Of == key.of })
+		if contradicts && !still && key != (gauge{m.Where, m.Of}) {
+			f.fixed(e, key, fmt.Sprintf("It contradicts nothing since the %s of %s was measured.", m.Of, m.Where))
+			f.contradicts[key] = false
+		}
 	}
 }
 
@@ -56,8 +93,8 @@ func (f *fold) judge(m events.MeasureTaken) (fits bool, verdict, blocks string) 
 	if f.drawing == nil {
 		return true, "", ""
 	}
-	if verdict, fits, ok := f.square(m); ok {
-		return fits, verdict, events.BlocksCloseout
+	if m.Of == events.OfDiagonals || m.Of == events.OfThreeFourFive {
+		return f.square(m)
 	}
 	var bad []string
 	for _, step := range f.drawing.steps(m.Where) {
@@ -101,36 +138,23 @@ func outside(c assembly.Check, values []events.Reading) string {
 	return strings.Join(bad, ", ")
 }
 
-// square judges diagonals and 3-4-5 by how far out of square they tell over the run:
-// for a rectangle of sides a and b with diagonals d and e the corner is off by
-// |d²-e²|/(4a) over b, with a taken from the mean diagonal as if the sides were in
-// the ratio 3 to 4 where only diagonals are known; for a triangle by the law of
-// cosines, (c² - a² - b²)/(2a) over b. Plane geometry; no published tolerance exists,
-// the allowance is the assembly's.
-func (f *fold) square(m events.MeasureTaken) (verdict string, fits, ok bool) {
-	var v []float64
-	for _, r := range m.Values {
-		l, err := quantity.ParseLength(string(r))
-		if err != nil {
-			return "", false, false
+// square judges diagonals and 3-4-5 on the plane they were laid out on, or beside: how far
+// out of square over its run, the taper across the roof, and what to do. What cannot be
+// judged proves nothing, and stops nothing.
+func (f *fold) square(m events.MeasureTaken) (fits bool, verdict, blocks string) {
+	marks := f.drawing.planes[m.Where]
+	for i := range f.drawing.estimate.Planes {
+		p := &f.drawing.estimate.Planes[i]
+		if len(marks) == 0 || p.Mark != marks[0] {
+			continue
 		}
-		v = append(v, l.Inches())
+		s, err := p.Square(f.drawing.assembly, m)
+		if err != nil {
+			return false, fmt.Sprintf("Whether %s is square cannot be told: %v.", m.Where, err), events.BlocksNothing
+		}
+		return s.Within, s.Verdict, events.BlocksCloseout
 	}
-	var off float64
-	switch {
-	case m.Of == events.OfDiagonals && len(v) == 2:
-		mean := (v[0] + v[1]) / 2
-		off = math.Abs(v[0]*v[0]-v[1]*v[1]) / (4 * mean * 3 / 5)
-	case m.Of == events.OfThreeFourFive && len(v) == 3:
-		off = math.Abs(v[2]*v[2]-v[0]*v[0]-v[1]*v[1]) / (2 * v[0])
-	default:
-		return "", false, false
-	}
-	allowed := f.drawing.assembly.Square
-	if off <= allowed.Inches() {
-		return fmt.Sprintf("Square within %.2f in; up to %s can be taken up inside the rake trim.", off, allowed), true, true
-	}
-	return fmt.Sprintf("Out of square at %s by %.2f in, more than the %s that the rake trim can take up: stop and correct the line.", m.Where, off, allowed), false, true
+	return false, "Say on which plane it was laid out: how far a corner runs out goes by the plane's length.", events.BlocksNothing
 }
 
 func percent(r events.Reading) (float64, error) {

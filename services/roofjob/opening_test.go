@@ -101,3 +101,10 @@ func TestAnOpeningNotFlashedIsOpen(t *testing.T) {
 		t.Errorf("the ledger implies %v kits", use.Implied)
 	}
 }
+
+func assemblyDoc(t testing.TB, name string) jsontext.Value {
+	t.Helper()
+	doc, err := assembly.Document(name)
+	must(t, err)
+	return doc
+}

@@ -33,8 +33,16 @@ type State struct {
 // fold is everything that follows from the effective events; it is made anew when an
 // event comes that is not the latest.
 type fold struct {
-	opened   *events.JobOpened
-	drawing  *drawing
+	opened *events.JobOpened
+	// drawing is in force: drawn, as the roof file has it, re-solved by what was measured.
+	drawing, drawn *drawing
+	// tape are the measures of the drawn roof's geometry, resolved what they make of it, and
+	// contradicts those that had an item raised because they contradict others.
+	tape        []events.MeasureTaken
+	resolved    *takeoff.Remeasured
+	contradicts map[gauge]bool
+	// unfit are the reports that measured a thing out of tolerance since it last fitted.
+	unfit    map[gauge][]events.ReportID
 	first    *takeoff.Estimate
 	roofDoc  []byte
 	buildDoc []byte
@@ -91,7 +99,7 @@ func (s *State) empty() fold {
 	return fold{
 		work: map[events.Place]*work{}, panels: map[events.PieceMark]*panel{}, stock: map[events.MaterialID]*Movement{},
 		item: map[events.ReportID]*Item{}, signed: map[string]Signature{}, gauged: map[gauge]Gauge{},
-		photos: map[events.ReportID][]events.PhotoDigest{}, hasty: map[string]bool{},
+		photos: map[events.ReportID][]events.PhotoDigest{}, hasty: map[string]bool{}, contradicts: map[gauge]bool{}, unfit: map[gauge][]events.ReportID{},
 	}
 }
 

@@ -14,8 +14,12 @@ type Document struct {
 	Edges    []EdgeDocument    `json:"edges"`
 	Openings []OpeningDocument `json:"openings"`
 	Lines    []LineDocument    `json:"lines"`
-	Notes    []string          `json:"notes"`
-	Caution  string            `json:"caution"`
+	// Changes, Moved and Contradictions are of a job whose roof was measured or drawn anew.
+	Changes        []ChangeDocument        `json:"changes,omitempty"`
+	Moved          []MoveDocument          `json:"moved,omitempty"`
+	Contradictions []ContradictionDocument `json:"contradictions,omitempty"`
+	Notes          []string                `json:"notes"`
+	Caution        string                  `json:"caution"`
 }
 
 // PlaneDocument is a plane of a Document.

@@ -46,7 +46,36 @@ type Contradiction struct {
 	Words string
 }
 
-// Remeasure re-solves a roof by measures of edges' lengths, planes' slope lengths and
+// Surveyor re-solves one roof by measures, as often as one more is taken. It keeps what
+// follows from the drawing alone. It is not safe for several goroutines.
+type Surveyor struct {
+	roof *roof.Roof
+	base *solver // nil until it is asked for, and where the roof has too many corners
+}
+
+// SurveyorOf is a surveyor of a roof.
+func SurveyorOf(r *roof.Roof) *Surveyor { return &Surveyor{roof: r} }
+
+// solver is a solver for the roof as pitched, which may be the roof as drawn.
+func (v *Surveyor) solver(pitched *roof.Roof) *solver {
+	if pitched != v.roof {
+		return newSolver(pitched)
+	}
+	if v.base == nil {
+		v.base = newSolver(v.roof)
+	}
+	if v.base == nil {
+		return nil
+	}
+	return v.base.again()
+}
+
+// Remeasure re-solves a roof by measures, once: see Surveyor.Remeasure.
+func Remeasure(r *roof.Roof, measures []events.MeasureTaken) (*Remeasured, error) {
+	return SurveyorOf(r).Remeasure(measures)
+}
+
+// Remeasure re-solves the roof by measures of edges' lengths, planes' slope lengths and
 // slopes, in the order in which they were taken; of two of the same thing the later
 // counts. Measures of other things are left alone.
 //
@@ -54,7 +83,8 @@ type Contradiction struct {
 // meet the measures the one is taken that moves the corners least. A measure that others
 // already settle must Agree with them, or it is a contradiction. An unknown place, or a
 // value that cannot be read, is an *events.Refusal.
-func Remeasure(r *roof.Roof, measures []events.MeasureTaken) (*Remeasured, error) {
+func (v *Surveyor) Remeasure(measures []events.MeasureTaken) (*Remeasured, error) {
+	r := v.roof
 	out := &Remeasured{Roof: r}
 	latest := latestOf(measures)
 	pitched, err := out.slopes(r, latest)
@@ -68,7 +98,7 @@ func Remeasure(r *roof.Roof, measures []events.MeasureTaken) (*Remeasured, error
 	if len(lengths) == 0 {
 		return out, nil
 	}
-	s := newSolver(pitched)
+	s := v.solver(pitched)
 	if s == nil {
 		return nil, &events.Refusal{Code: "too-many-corners", Where: "roof", Was: fmt.Sprintf("more than %d corners", mostCorners), Want: "a roof drawn anew as it was measured"}
 	}

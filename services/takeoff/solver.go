@@ -60,6 +60,15 @@ func newSolver(r *roof.Roof) *solver {
 	return s
 }
 
+// again is a solver with the same conditions, to which others can be added. Rows are never
+// written to once they are in.
+func (s *solver) again() *solver {
+	next := *s
+	next.rows, next.values = slices.Clip(s.rows), slices.Clip(s.values)
+	next.by, next.taken = slices.Clip(s.by), slices.Clip(s.taken)
+	return &next
+}
+
 // corner is the number of the corner at a point; points nearer than a hair are one.
 func (s *solver) corner(q roof.Point) int {
 	for i, c := range s.corners {
