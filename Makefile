@@ -2,7 +2,7 @@
 export GOTOOLCHAIN := go1.27.3
 GO ?= go
 
-.PHONY: help demo build test check lint vuln reproduce bench
+.PHONY: help demo build test check lint vuln reproduce bench bench-cut
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -33,3 +33,8 @@ reproduce: ## build the release twice from nothing and compare
 
 bench: ## the benchmarks, each for a second
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+bench-cut: ## the cut planner beside an open solver from Debian: SAMPLE instances a class, LIMIT each, in core time
+	deploy/bench-cut-needs
+	$(GO) vet -tags beside ./services/cutplan
+	GOMAXPROCS=1 $(GO) test -tags beside ./services/cutplan -run '^$$' -bench BesideSolver -benchtime 1x -timeout 0 -sample $(or $(SAMPLE),6) -limit $(or $(LIMIT),20s)

@@ -6,16 +6,23 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
 	"bydark/services/cutplan"
+	"bydark/services/cutsheet"
+	"bydark/services/takeoff"
 )
 
 type cutplanVerb struct {
 	File      string        `arg:"" optional:"" help:"Stock and pieces, one JSON document; - reads standard input."`
 	Batch     string        `help:"Plan every line of this file instead: {\"id\",\"capacity\",\"items\":[[size,count],...]}." placeholder:"FILE.jsonl"`
 	TimeLimit time.Duration `help:"How long one plan may be searched for." default:"1s"`
+	Sheet     string        `help:"Draw bars and labels into this file, .pdf or .svg." placeholder:"FILE" type:"path"`
+	Link      string        `help:"What stands before the mark in a label's code, such as https://roofs.example/jobs/barn/piece?mark=; nothing: the code is the mark." placeholder:"URL"`
 	JSON      bool          `help:"Print JSON: one document, or a line for each of a batch."`
 }
 
@@ -23,6 +30,8 @@ func (v cutplanVerb) Run(p *program) error {
 	switch {
 	case (v.File == "") == (v.Batch == ""):
 		return &badInput{errors.New("cutplan: want a FILE or --batch FILE, one of the two")}
+	case v.Sheet != "" && (v.Batch != "" || v.drawer() == nil):
+		return &badInput{fmt.Errorf("--sheet: %s; want a name that ends in .pdf or .svg, and a FILE to plan", v.Sheet)}
 	case v.TimeLimit <= 0:
 		return &badInput{fmt.Errorf("--time-limit: %s; want a time above zero", v.TimeLimit)}
 	case v.Batch != "":
@@ -40,6 +49,11 @@ func (v cutplanVerb) Run(p *program) error {
 	if err != nil {
 		return refuse(v.File, err)
 	}
+	if v.Sheet != "" {
+		if err := v.draw(p, req, plan); err != nil {
+			return err
+		}
+	}
 	if v.JSON {
 		return p.print(plan)
 	}
@@ -56,6 +70,48 @@ func (v cutplanVerb) plan(p *program, req cutplan.Request) (*cutplan.Answer, err
 		plan.ElapsedMS = float64(p.now().Sub(start)) / float64(time.Millisecond)
 	}
 	return plan, err
+}
+
+// drawer is what writes the kind of file that Sheet names; nil for another kind.
+func (v cutplanVerb) drawer() func(title string, pages []cutsheet.Page, made time.Time) ([]byte, error) {
+	switch strings.ToLower(filepath.Ext(v.Sheet)) {
+	case ".pdf":
+		return cutsheet.PDF
+	case ".svg":
+		return func(title string, pages []cutsheet.Page, _ time.Time) ([]byte, error) {
+			return []byte(cutsheet.SVG(title, pages)), nil
+		}
+	}
+	return nil
+}
+
+// draw writes the sheet and the labels.
+func (v cutplanVerb) draw(p *program, req cutplan.Request, plan *cutplan.Answer) error {
+	title := "Cut sheet"
+	if v.File != "-" {
+		title += " – " + filepath.Base(v.File)
+	}
+	sheet := cutsheet.Sheet{Title: title, Sub: p.now().Format("2 Jan 2006 15:04"), Foot: takeoff.Caution, Sections: []cutsheet.Section{{
+		Title: "Bars", Request: req, Answer: plan, Labels: func(mark string) cutsheet.Label {
+			link := mark
+			if v.Link != "" {
+				link = v.Link + url.QueryEscape(mark)
+			}
+			return cutsheet.Label{Link: link, Lines: cutsheet.Ends(&req, mark)}
+		},
+	}}}
+	pages, err := sheet.Pages()
+	if err != nil {
+		return fmt.Errorf("lay the sheet out: %w", err)
+	}
+	file, err := v.drawer()(title, pages, p.now())
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(v.Sheet, file, 0o644); err != nil { //nolint:gosec // a sheet to print is no secret
+		return &badInput{err}
+	}
+	return nil
 }
 
 // batch reads every line before it plans the first, so that a slip in the last is told

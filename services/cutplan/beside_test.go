@@ -1,8 +1,12 @@
-//go:build unix
+//go:build unix && beside
+
+// Needs an outside solver: make bench-cut installs it and builds this.
 
 package cutplan
 
 import (
+	"context"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
@@ -13,13 +17,19 @@ import (
 	"time"
 )
 
+var sample = flag.Int("sample", 6, "how many instances of each class to give to both")
+
+// mostArcs bounds the models that the solver is given: it would not finish reading larger ones.
+const mostArcs = 150_000
+
 // arcFlow writes the arc-flow model of Valério de Carvalho ("Exact solution of bin-packing problems using column
 // generation and branch-and-bound", 1999) in LP format: a bar is a path from 0 to its length along arcs of one piece, in
-// order of falling size, and at the end along arcs of waste.
-func arcFlow(in *instance) string {
+// order of falling size, and at the end along arcs of waste. It gives up on more arcs than mostArcs.
+func arcFlow(in *instance) (model string, ok bool) {
 	type arc struct{ from, to int64 }
 	c := in.stocks[0].cap
 	reached := map[int64]bool{0: true}
+	arcs := 0
 	bySize := make([]map[arc]bool, len(in.w))
 	for i, w := range in.w {
 		bySize[i] = map[arc]bool{}
@@ -33,6 +43,9 @@ func arcFlow(in *instance) string {
 				u += w
 				reached[u] = true
 			}
+		}
+		if arcs += len(bySize[i]); arcs > mostArcs {
+			return "", false
 		}
 	}
 	reached[c] = true
@@ -73,7 +86,7 @@ func arcFlow(in *instance) string {
 		b.WriteString(" " + strings.ReplaceAll(d, " + ", "\n  + ") + "\n")
 	}
 	b.WriteString("General\n z\n " + strings.Join(names, "\n ") + "\nEnd\n")
-	return b.String()
+	return b.String(), true
 }
 
 // BenchmarkBesideSolver plans a sample of the open instances and gives the same ones, as arc-flow models, to the open
@@ -85,12 +98,13 @@ func BenchmarkBesideSolver(b *testing.B) {
 		b.Fatal("needs cbc, of Debian's package coinor-cbc: ", err)
 	}
 	best := optima(b)
-	for _, class := range []string{"pm", "scholl_1", "falkenauer_u", "schwerin_1", "falkenauer_t"} {
+	for _, class := range []string{"falkenauer_u", "falkenauer_t", "schwerin_1", "schwerin_2", "scholl_1", "scholl_2", "scholl_3", "pm", "waescher", "hard28"} {
 		ids, reqs := open(b, filepath.Join(openSet, class+".jsonl"))
 		b.Run(class, func(b *testing.B) {
 			var faster []float64
 			var ours, theirs, tried float64
-			for i := 0; i < len(reqs); i += max(1, len(reqs)/6) {
+			for k := range min(*sample, len(reqs)) {
+				i := k * len(reqs) / min(*sample, len(reqs))
 				tried++
 				start := coreTime(b)
 				a, err := Plan(&coreLimited{b.Context(), b, start + *limit}, reqs[i])
@@ -101,12 +115,22 @@ func BenchmarkBesideSolver(b *testing.B) {
 				if a.Proven {
 					ours++
 				}
+				model, ok := arcFlow(newTask(&reqs[i]).in)
+				if !ok {
+					if *listed {
+						fmt.Printf("%s: ours %v in %v, no model of %d arcs at most\n", ids[i], a.Proven, took, mostArcs)
+					}
+					continue
+				}
 				file := filepath.Join(b.TempDir(), "model.lp")
-				if err := os.WriteFile(file, []byte(arcFlow(newTask(&reqs[i]).in)), 0o600); err != nil {
+				if err := os.WriteFile(file, []byte(model), 0o600); err != nil {
 					b.Fatal(err)
 				}
-				run := exec.CommandContext(b.Context(), solver, file, "sec", fmt.Sprint(limit.Seconds()), "threads", "1", "solve", "quit")
+				// It does not count its reading and its start against its limit.
+				ctx, stop := context.WithTimeout(b.Context(), 3**limit+10*time.Second)
+				run := exec.CommandContext(ctx, solver, file, "sec", fmt.Sprint(limit.Seconds()), "threads", "1", "solve", "quit")
 				out, err := run.Output()
+				stop()
 				if err != nil { // it crashes on some models
 					b.Log(ids[i], "cbc:", err)
 				}
@@ -128,6 +152,7 @@ func BenchmarkBesideSolver(b *testing.B) {
 				}
 			}
 			b.ReportMetric(tried, "instances")
+			b.ReportMetric(float64(len(faster)), "both-proven")
 			b.ReportMetric(ours, "ours-proven")
 			b.ReportMetric(theirs, "cbc-proven")
 			if len(faster) > 0 {

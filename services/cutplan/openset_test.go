@@ -67,7 +67,7 @@ func open(t testing.TB, path string) (ids []string, reqs []Request) {
 }
 
 // The open instances of the cutting-stock literature against their known optima: never a wrong bound, never worse than
-// first fit or best fit, every plan whole. Instances named in slow are planned by make bench-cut only, where time counts.
+// first fit or best fit, every plan whole. Where time counts, BenchmarkOpenInstances tells.
 func TestOpenInstances(t *testing.T) {
 	best := optima(t)
 	files, err := filepath.Glob(filepath.Join(openSet, "*.jsonl"))

@@ -188,7 +188,9 @@ func (b *bars) legend(bar *cutplan.Bar) [][]entry {
 		if p.Mark != "" {
 			s += "  " + (cutplan.Measure{N: p.Length, Plain: b.q.Plain}).String()
 		}
-		s += ends(p, b.q.Plain)
+		for _, end := range endsOf(p, b.q.Plain) {
+			s += " (" + end + ")"
+		}
 		s = fitted(s, 3.2, right-margin-indent-5)
 		width := widthOf(s, 3.2) + 8
 		if x+width > right && len(line) > 0 {
@@ -200,9 +202,19 @@ func (b *bars) legend(bar *cutplan.Bar) [][]entry {
 	return append(lines, line)
 }
 
-// ends says how a piece's ends run off, seen from its low end on the strip.
-func ends(p cutplan.Piece, plain bool) string {
-	s := ""
+// Ends says how the ends of a piece of a request run off, seen from its low end on the
+// strip, a line an end; nothing for square ones.
+func Ends(q *cutplan.Request, mark string) []string {
+	for _, p := range q.Pieces {
+		if p.Name(q.Plain) == mark {
+			return endsOf(p, q.Plain)
+		}
+	}
+	return nil
+}
+
+func endsOf(p cutplan.Piece, plain bool) []string {
+	var said []string
 	for _, e := range []struct {
 		name string
 		run  int64
@@ -212,8 +224,8 @@ func ends(p cutplan.Piece, plain bool) string {
 			if e.run < 0 {
 				side = "left"
 			}
-			s += fmt.Sprintf(" (%s end: %s side %s on)", e.name, side, cutplan.Measure{N: max(e.run, -e.run), Plain: plain})
+			said = append(said, fmt.Sprintf("%s end: %s side %s on", e.name, side, cutplan.Measure{N: max(e.run, -e.run), Plain: plain}))
 		}
 	}
-	return s
+	return said
 }
