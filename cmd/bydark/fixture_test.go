@@ -317,9 +317,12 @@ func prepare(t testing.TB) (dir, token string) {
 }
 
 // opened is a directory's house, for its caller to close.
-func opened(t testing.TB, dir string) *house {
+func opened(t testing.TB, dir string) *house { return openedAt(t, dir, time.Now) }
+
+// openedAt is a directory's house with a clock of the test's.
+func openedAt(t testing.TB, dir string, now func() time.Time) *house {
 	t.Helper()
-	p := &program{ctx: t.Context(), now: time.Now, out: io.Discard, err: io.Discard, random: randomness, log: slog.New(slog.DiscardHandler)}
+	p := &program{ctx: t.Context(), now: now, out: io.Discard, err: io.Discard, random: randomness, log: slog.New(slog.DiscardHandler)}
 	h, err := openHouse(t.Context(), where{Dir: dir}, p)
 	if err != nil {
 		t.Fatal(err)
@@ -328,10 +331,13 @@ func opened(t testing.TB, dir string) *house {
 }
 
 // start serves a new company's directory.
-func start(t testing.TB) *running {
+func start(t testing.TB) *running { return startAt(t, time.Now) }
+
+// startAt serves a new company's directory with a clock of the test's.
+func startAt(t testing.TB, now func() time.Time) *running {
 	t.Helper()
 	dir, token := prepare(t)
-	h := opened(t, dir)
+	h := openedAt(t, dir, now)
 	ctx, cancel := context.WithCancel(context.Background())
 	door, err := h.door(front{})
 	if err != nil {

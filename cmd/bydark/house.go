@@ -77,6 +77,8 @@ type house struct {
 	store   *projections.Store
 	people  *access.Directory
 	runner  *projections.Runner[*roofjob.State]
+	jobs    *roofjob.Service
+	sky     *sky.Service
 	now     func() time.Time
 	log     *slog.Logger
 }
@@ -119,6 +121,7 @@ func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 	if h.people, err = access.Open(ctx, h.journal, p.random, p.now); err != nil {
 		return nil, err
 	}
+	h.jobs, h.sky = roofjob.NewService(h.journal, h.now, h.holder), sky.New(h.journal, h.now)
 	h.runner = projections.NewRunner(projections.Config[*roofjob.State]{
 		Journal: h.journal, Stream: journal.Roof, Store: h.store, History: record.Roof(), Views: views(), Now: p.now, Log: p.log,
 		Fold: projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: newState, Apply: roofjob.Apply, ApplyAll: roofjob.ApplyAll},
@@ -145,8 +148,8 @@ func (h *house) door(f front) (*facade.Server, error) {
 		Name: "bydark_folded_sequence", Help: "The last event of the log that the views have folded.",
 	}, func() float64 { return float64(h.runner.Status().Folded.Sequence) }))
 	return facade.New(facade.Deps{
-		People: h.people, Jobs: roofjob.NewService(h.journal, h.now, h.holder), Store: h.store, Runner: h.runner,
-		Sky: sky.New(h.journal, h.now), Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: registry,
+		People: h.people, Jobs: h.jobs, Store: h.store, Runner: h.runner,
+		Sky: h.sky, Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: registry,
 		Public: f.Public, Hosts: f.Host, Proxies: f.Proxy,
 		Ready: []facade.Check{
 			{Name: "log", Well: h.journal.Ready},

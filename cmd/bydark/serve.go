@@ -91,5 +91,8 @@ func (v serveVerb) serve(p *program, h *house) error {
 		return errors.Join(&badInput{err}, l.Close())
 	}
 	fmt.Fprintf(p.err, "%s serving on http://%s\n", p.now().UTC().Format(time.RFC3339), l.Addr())
-	return h.serve(p.ctx, l, door)
+	return together(p.ctx,
+		func(ctx context.Context) error { return h.serve(ctx, l, door) },
+		h.react,
+	)
 }

@@ -130,6 +130,19 @@ func otherwise(body events.Body) string {
 	case events.PunchWaived:
 		return fmt.Sprintf("Punch item %s waived.%s", b.Item, because(b.Reason))
 	}
+	return warned(body)
+}
+
+// warned tells a warning, and whom it was for.
+func warned(body events.Body) string {
+	switch b := body.(type) {
+	case events.ExposureWarned:
+		return "Warned" + toldTo(b.Told) + ": " + b.Why
+	case events.ExposureCleared:
+		return "Warning taken back" + toldTo(b.Told) + ": " + b.Why
+	case events.ShortageWarned:
+		return "Warned" + toldTo(b.Told) + ": " + b.Why
+	}
 	return (events.Event{Body: body}).Report()
 }
 
@@ -143,6 +156,18 @@ func offcuts(b events.TrimInstalled) string {
 		said += fmt.Sprintf(" Kept: %v.", b.Offcuts)
 	}
 	return said
+}
+
+// toldTo names the roles that a warning was for. People change; the event has their ids.
+func toldTo(told []events.Told) string {
+	var roles []events.Role
+	for _, t := range told {
+		roles = append(roles, t.Role)
+	}
+	if len(roles) == 0 {
+		return ""
+	}
+	return " (" + list(roles) + ")"
 }
 
 func panelCut(b events.PanelCut) string {

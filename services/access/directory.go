@@ -160,6 +160,13 @@ func (d *Directory) Changes() <-chan struct{} {
 	return d.changed
 }
 
+// Companies lists all companies, sorted.
+func (d *Directory) Companies() []events.CompanyID {
+	d.mu.RLock()
+	defer d.mu.RUnlock()
+	return slices.Sorted(maps.Keys(d.companies))
+}
+
 // CompanyName is the company's name in its own words; empty when there is none.
 func (d *Directory) CompanyName(id events.CompanyID) string {
 	d.mu.RLock()

@@ -13,6 +13,7 @@ import (
 	"bydark/projections/board"
 	"bydark/projections/exposure"
 	"bydark/services/access"
+	"bydark/services/roofjob"
 	"bydark/services/takeoff"
 )
 
@@ -57,13 +58,19 @@ type sheet struct {
 	Body any
 }
 
+// called is what a company's people are called.
+func (s *Server) called(company events.CompanyID) map[events.PersonID]string {
+	names := map[events.PersonID]string{roofjob.Self: "the service"}
+	for _, p := range s.People.People(company) {
+		names[p.ID] = p.Name
+	}
+	return names
+}
+
 // show writes a page whole or not at all.
 func (s *Server) show(w http.ResponseWriter, name string, page sheet) error {
 	page.Company = s.People.CompanyName(page.Who.Company)
-	page.names = map[events.PersonID]string{}
-	for _, p := range s.People.People(page.Who.Company) {
-		page.names[p.ID] = p.Name
-	}
+	page.names = s.called(page.Who.Company)
 	var b bytes.Buffer
 	if err := pageTemplates.ExecuteTemplate(&b, name, page); err != nil {
 		return fmt.Errorf("page %s: %w", name, err)
@@ -118,9 +125,13 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 		Open   []exposure.Row
 		Places []exposure.Row
 		Notes  []string
+		Told   []warningLine
 		// Estimate is the takeoff with what moved it.
 		Estimate takeoff.Document
-	}{Row: row, Places: places.Places, Notes: state.Assembly().Notes, Estimate: state.Estimate().Followed(state.First(), state.Measured())}
+	}{
+		Row: row, Places: places.Places, Notes: state.Assembly().Notes, Told: recentWarnings(state, s.called(who.Company), s.Now()),
+		Estimate: state.Estimate().Followed(state.First(), state.Measured()),
+	}
 	// The map is our own drawing: roof.Map escapes every text in it.
 	body.Map = template.HTML(mapOf(state, "#"))
 	for _, p := range places.Places {

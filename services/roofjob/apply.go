@@ -11,6 +11,10 @@ import (
 
 // apply folds one effective event in, the latest so far.
 func (f *fold) apply(s *State, e events.Event) error {
+	if events.Warning(e.Body) {
+		f.warnings = append(f.warnings, e)
+		return nil
+	}
 	if e.At.After(f.latest) {
 		f.latest = e.At
 	}

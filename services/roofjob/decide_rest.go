@@ -226,5 +226,8 @@ func (d *decision) withdrawn(b events.ReportWithdrawn) error {
 	if _, opened := target.Body.(events.JobOpened); opened {
 		return &events.Refusal{Code: "not-withdrawable", Where: "/report", Was: "the report that opened the job", Want: "another report"}
 	}
+	if events.Warning(target.Body) {
+		return &events.Refusal{Code: "not-withdrawable", Where: "/report", Was: "a warning that the service made", Want: "a report that somebody sent: what was told stays told"}
+	}
 	return nil
 }

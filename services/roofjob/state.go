@@ -70,6 +70,8 @@ type fold struct {
 	// hasty are the steps, place/step, that were found done before their turn.
 	hasty  map[string]bool
 	latest time.Time
+	// warnings are what the service itself said, in the order of happening.
+	warnings []events.Event
 }
 
 // work is what was done at one place.
@@ -177,7 +179,7 @@ func (s *State) resolve() {
 			if _, also := target.Body.(events.ReportWithdrawn); also && !target.Before(e) {
 				continue
 			}
-			if _, opened := target.Body.(events.JobOpened); opened || w.Own && target.By != e.By {
+			if _, opened := target.Body.(events.JobOpened); opened || events.Warning(target.Body) || w.Own && target.By != e.By {
 				continue
 			}
 		}
@@ -205,6 +207,10 @@ func (s *State) Last() uint64 { return s.last }
 
 // Latest is when the latest effective event happened.
 func (s *State) Latest() time.Time { return s.now.latest }
+
+// Warnings are what the service itself warned of and took back, in the order in which
+// it did; not to be written to.
+func (s *State) Warnings() []events.Event { return s.now.warnings }
 
 // Opened is the event that began the job; nil before it.
 func (s *State) Opened() *events.JobOpened { return s.now.opened }

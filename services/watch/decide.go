@@ -1,0 +1,271 @@
+package watch
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"bydark/events"
+	"bydark/services/access"
+)
+
+// Rules are when warnings are told. The figures of Usual are house defaults.
+type Rules struct {
+	// Before are the set times before leave-by, the longest first.
+	Before []time.Duration
+	// From is how many litres in a night are warned of, Below how few end the warning:
+	// a value that wavers between them changes nothing.
+	From, Below float64
+	// Change is the factor by which a new forecast must raise or lower the litres to be
+	// told again, and Gap the least time between two warnings of one night.
+	Change float64
+	Gap    time.Duration
+	// Higher is how long after a missed deadline was told it goes up one more role.
+	Higher time.Duration
+	// QuietFrom and QuietTo are the hours of the site's clock between which only a
+	// missed deadline, and its end, are told.
+	QuietFrom, QuietTo int
+}
+
+// Usual are the rules as they come.
+func Usual() Rules {
+	return Rules{
+		Before: []time.Duration{4 * time.Hour, time.Hour}, From: 10, Below: 5, Change: 1.5, Gap: 30 * time.Minute,
+		Higher: 2 * time.Hour, QuietFrom: 21, QuietTo: 6,
+	}
+}
+
+// ladder is who is told, each missed deadline one higher.
+var ladder = []events.Role{access.Lead, access.Manager, access.Owner}
+
+// Decision is what is to be told now: Warn or Clear, or neither. Again is when to look
+// again if nothing changes; zero when only a change can make a difference.
+type Decision struct {
+	Warn  *events.ExposureWarned
+	Clear *events.ExposureCleared
+	Again time.Time
+}
+
+// Decide says what is to be told of a roof's night at a moment. Told holds roles only;
+// who holds them is the caller's to fill in. It is pure: what was told before comes in
+// with the standing, so that a restart tells nothing twice.
+func Decide(r Rules, o Outlook, s Standing, now time.Time) Decision {
+	c := call{Rules: r, Outlook: o, Standing: s, now: now}
+	c.recall()
+	if len(o.Open) == 0 {
+		return c.closed()
+	}
+	if !now.Before(o.Dark) {
+		if d, done := c.dark(); done {
+			return d
+		}
+	}
+	if end, quiet := c.quiet(); quiet {
+		return Decision{Again: end}
+	}
+	return c.water()
+}
+
+// call is one decision in the making.
+type call struct {
+	Rules
+	Outlook
+	Standing
+	now time.Time
+	// last is the last warning of this night and lastAt when it was told; active that it
+	// was not taken back. missed is how many missed deadlines were told, missedAt when
+	// the last was, told who was told at all.
+	last     *events.ExposureWarned
+	lastAt   time.Time
+	active   bool
+	missed   int
+	missedAt time.Time
+	told     []events.Role
+}
+
+// recall reads what was told of this night.
+func (c *call) recall() {
+	for _, e := range c.Warnings {
+		switch b := e.Body.(type) {
+		case events.ExposureWarned:
+			if b.Night != c.night() {
+				continue
+			}
+			c.last, c.lastAt, c.active = &b, e.At, true
+			if b.Cause == events.Missed {
+				c.missed, c.missedAt = c.missed+1, e.At
+			}
+			for _, t := range b.Told {
+				if !slices.Contains(c.told, t.Role) {
+					c.told = append(c.told, t.Role)
+				}
+			}
+		case events.ExposureCleared:
+			if b.Night == c.night() {
+				c.lastAt, c.active = e.At, false
+			}
+		}
+	}
+}
+
+// closed ends what was warned of: nothing is open.
+func (c *call) closed() Decision {
+	if !c.active {
+		return Decision{}
+	}
+	if end, quiet := c.quiet(); quiet && c.last.Cause != events.Missed {
+		return Decision{Again: end}
+	}
+	return c.clear("Nothing is open any more; it was " + list(c.last.Open) + ".")
+}
+
+// dark decides by the deadline: what is open and accepted by nobody goes up one role,
+// and one more when that did not help. True when that is all there is to decide.
+func (c *call) dark() (Decision, bool) {
+	nobodys := c.nobodys()
+	if len(nobodys) == 0 {
+		if c.active && c.last.Cause == events.Missed {
+			return c.clear(c.By + " accepts that " + list(marks(c.Open)) + " stays open."), true
+		}
+		return Decision{}, false
+	}
+	if c.missed+1 >= len(ladder) {
+		return Decision{}, false
+	}
+	if due := c.missedAt.Add(c.Higher); c.missed > 0 && c.now.Before(due) {
+		return Decision{Again: due}, true
+	}
+	return c.warn(events.Missed, ladder[c.missed+1], nobodys, c.missedWords(nobodys)), true
+}
+
+// nobodys is what is open by nobody's word.
+func (c *call) nobodys() []Place {
+	var all []Place
+	for _, p := range c.Open {
+		if !slices.Contains(c.Accepted, p.Where) && !slices.Contains(c.Accepted, events.WholeRoof) {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
+// water decides by the litres that get in. What somebody has accepted is told again
+// only when a forecast came after that and makes it another night.
+func (c *call) water() Decision {
+	counted := c.counted(c.Standing, c.now)
+	sum := litres(counted)
+	first := c.LeaveBy.Add(-c.Before[0])
+	accepted := len(c.nobodys()) == 0
+	news := c.Forecast != 0 && (c.last == nil || c.last.Forecast != c.Forecast) && (!accepted || c.ForecastAt.After(c.AcceptedAt))
+	rested := !c.now.Before(c.lastAt.Add(c.Gap))
+	switch {
+	case c.active && c.last.Cause == events.Missed:
+		return Decision{} // the deadline stands until somebody closes or accepts
+	case c.active && sum < c.Below:
+		return c.clear(c.betterWords(sum))
+	case c.active && !accepted && c.setHour():
+		return c.warn(events.Hours, ladder[0], counted, c.waterWords(counted))
+	case c.active && news && c.changed(sum):
+		if rested {
+			return c.warn(events.Forecast, ladder[0], counted, c.waterWords(counted))
+		}
+		return Decision{Again: c.lastAt.Add(c.Gap)}
+	case c.active || sum < c.From:
+		return Decision{Again: c.next()}
+	case !rested:
+		return Decision{Again: c.lastAt.Add(c.Gap)}
+	case news && c.today(c.ForecastAt) && (accepted || c.last != nil || c.Crew && c.now.Before(first)):
+		return c.warn(events.Forecast, ladder[0], counted, c.waterWords(counted))
+	case !accepted && !c.now.Before(first) && c.now.Before(c.Dark):
+		return c.warn(events.Hours, ladder[0], counted, c.waterWords(counted))
+	}
+	return Decision{Again: c.next()}
+}
+
+// setHour tells whether a set time has come since the last warning.
+func (c *call) setHour() bool {
+	for _, before := range c.Before {
+		if at := c.LeaveBy.Add(-before); c.lastAt.Before(at) && !c.now.Before(at) && c.now.Before(c.LeaveBy) {
+			return true
+		}
+	}
+	return false
+}
+
+// changed tells whether the litres are others than those that were told.
+func (c *call) changed(sum float64) bool {
+	was := float64(c.last.LeftLitres)
+	return sum >= was*c.Change || sum <= was/c.Change
+}
+
+// today tells whether a moment lies in the site's day of now.
+func (c *call) today(t time.Time) bool {
+	return t.In(c.Zone).Format(time.DateOnly) == c.now.In(c.Zone).Format(time.DateOnly)
+}
+
+// next is the next set time or dark.
+func (c *call) next() time.Time {
+	for _, before := range c.Before {
+		if at := c.LeaveBy.Add(-before); at.After(c.now) {
+			return at
+		}
+	}
+	for _, at := range []time.Time{c.LeaveBy, c.Dark} {
+		if at.After(c.now) {
+			return at
+		}
+	}
+	return time.Time{}
+}
+
+// quiet tells whether it is a quiet hour, and when quiet ends.
+func (c *call) quiet() (time.Time, bool) {
+	local := c.now.In(c.Zone)
+	y, m, d := local.Date()
+	switch hour := local.Hour(); {
+	case hour >= c.QuietFrom:
+		return time.Date(y, m, d+1, c.QuietTo, 0, 0, 0, c.Zone), true
+	case hour < c.QuietTo:
+		return time.Date(y, m, d, c.QuietTo, 0, 0, 0, c.Zone), true
+	}
+	return time.Time{}, false
+}
+
+func (c *call) warn(cause events.Cause, role events.Role, left []Place, why string) Decision {
+	return Decision{Again: c.next(), Warn: &events.ExposureWarned{
+		Night: c.night(), Cause: cause, Told: []events.Told{{Role: role}}, Why: why, LeaveBy: c.LeaveBy, Open: marks(c.Open), Left: marks(left),
+		OpenLitres: up(litres(c.Open)), LeftLitres: up(litres(left)), MinutesLeft: c.MinutesLeft, Forecast: c.Forecast,
+	}}
+}
+
+// clear tells everybody who was told.
+func (c *call) clear(why string) Decision {
+	cleared := &events.ExposureCleared{Night: c.night(), Why: why}
+	for _, role := range c.told {
+		cleared.Told = append(cleared.Told, events.Told{Role: role})
+	}
+	return Decision{Clear: cleared, Again: c.next()}
+}
+
+// up rounds litres up to whole ones; what floats make of a whole number stays one.
+func up(litres float64) int64 { return int64(math.Ceil(litres - 1e-6)) }
+
+// higher is who is told instead when nobody holds a role.
+var higher = map[events.Role]events.Role{access.Lead: access.Manager, access.Purchasing: access.Manager, access.Manager: access.Owner}
+
+// reached fills in who holds the roles that are told. A role that nobody holds is told
+// to the next higher one as well, so that a warning always reaches somebody.
+func reached(told []events.Told, held map[events.Role][]events.PersonID) []events.Told {
+	var all []events.Told
+	for _, t := range told {
+		for role := t.Role; role != ""; role = higher[role] {
+			if !slices.ContainsFunc(all, func(had events.Told) bool { return had.Role == role }) {
+				all = append(all, events.Told{Role: role, People: append([]events.PersonID{}, held[role]...)})
+			}
+			if len(held[role]) > 0 {
+				break
+			}
+		}
+	}
+	return all
+}

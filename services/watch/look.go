@@ -1,0 +1,62 @@
+package watch
+
+import (
+	"time"
+
+	"bydark/events"
+	"bydark/services/night"
+	"bydark/services/roofjob"
+	"bydark/services/sky"
+	"bydark/services/weather"
+)
+
+// outlookOf asks the plan for a job's coming night. Stock is what is at hand by
+// material, in the material's smallest unit.
+func outlookOf(s *roofjob.State, forecast sky.Kept, known bool, stock map[string]int64, now time.Time) (Outlook, error) {
+	var told night.Told
+	if known {
+		told = night.Told{Forecast: forecast.Forecast, Recorded: forecast.Recorded}
+	}
+	plan, err := night.Plan(s, told, stock, nil, now)
+	if err != nil {
+		return Outlook{}, err
+	}
+	site := s.Opened().Site
+	sun, err := weather.Sun(site.Lat, site.Lon, plan.Window.LeaveBy.In(plan.Window.Zone))
+	if err != nil {
+		return Outlook{}, err
+	}
+	o := Outlook{
+		LeaveBy: plan.Window.LeaveBy, Dark: plan.Window.LeaveBy, Start: plan.Window.Start, Zone: plan.Window.Zone, MinutesLeft: plan.Answer.MinutesLeft,
+		RainMM: plan.Night.RainMM, UnknownHours: plan.Night.UnknownHours,
+	}
+	if dusk := sun.CivilDusk.At; dusk.After(o.Dark) && dusk.Before(o.Start) {
+		o.Dark = dusk
+	}
+	if known {
+		o.Forecast, o.ForecastAt = forecast.Sequence, forecast.Recorded
+	}
+	closes := map[events.Place]bool{}
+	where := map[string]events.Place{}
+	for _, c := range plan.Question.Candidates {
+		where[c.ID] = events.Place(c.Where)
+	}
+	for _, chosen := range plan.Answer.Chosen {
+		closes[where[chosen.ID]] = true
+	}
+	water := map[events.Place]night.Water{}
+	for _, p := range plan.Night.Places {
+		water[p.Where] = p.Water
+	}
+	for _, p := range s.Places() {
+		if !p.IsOpen() {
+			continue
+		}
+		place := Place{p.Mark, water[p.Mark].ExpectedL, water[p.Mark].IfRainL}
+		o.Open = append(o.Open, place)
+		if !closes[p.Mark] {
+			o.Left = append(o.Left, place)
+		}
+	}
+	return o, nil
+}

@@ -1,0 +1,88 @@
+package watch
+
+import (
+	"time"
+
+	"bydark/events"
+)
+
+// Outlook is a roof's coming night as the plan sees it at one moment.
+type Outlook struct {
+	// LeaveBy is when the crew has to be off the roof, Dark the end of civil dusk (or
+	// LeaveBy where it does not get dark), Start when work starts again.
+	LeaveBy, Dark, Start time.Time
+	// Zone is the site's.
+	Zone *time.Location
+	// Open is what is open now, with the water that gets in there until Start if it is
+	// left as it is; Left is what the plan does not close.
+	Open, Left  []Place
+	MinutesLeft int
+	// RainMM is the night's rain; in UnknownHours of its hours it is assumed, because
+	// nobody forecast them.
+	RainMM       float64
+	UnknownHours int
+	// Forecast is the forecast's place in the log and ForecastAt when it was recorded;
+	// zero when there is none.
+	Forecast   uint64
+	ForecastAt time.Time
+}
+
+// Place is an open plane or edge and what gets in there in the night, in litres: what is
+// expected, and what it is if it rains.
+type Place struct {
+	Where  events.Place
+	Litres float64
+	IfRain float64
+}
+
+// Standing is what the job's own events say at that moment.
+type Standing struct {
+	// Crew tells that a day was begun and not ended.
+	Crew bool
+	// Accepted are the places that somebody accepted to leave open, By whose word and
+	// when.
+	Accepted   []events.Place
+	By         string
+	AcceptedAt time.Time
+	// Warnings are what was warned of and taken back so far, oldest first.
+	Warnings []events.Event
+}
+
+// night is the date on which the night begins, which names it.
+func (o Outlook) night() string { return o.LeaveBy.In(o.Zone).Format(time.DateOnly) }
+
+// at is a time by the site's clocks.
+func (o Outlook) at(t time.Time) string { return t.In(o.Zone).Format("15:04 MST") }
+
+// counted are the places whose water counts: what the plan leaves while a crew can
+// still follow it, else all that is open.
+func (o Outlook) counted(s Standing, now time.Time) []Place {
+	if s.Crew && now.Before(o.LeaveBy) {
+		return o.Left
+	}
+	return o.Open
+}
+
+func litres(places []Place) float64 {
+	sum := 0.0
+	for _, p := range places {
+		sum += p.Litres
+	}
+	return sum
+}
+
+func ifRain(places []Place) float64 {
+	sum := 0.0
+	for _, p := range places {
+		sum += p.IfRain
+	}
+	return sum
+}
+
+func marks(places []Place) []events.Place {
+	all := make([]events.Place, len(places))
+	for i, p := range places {
+		all[i] = p.Where
+	}
+	return all
+}
