@@ -69,7 +69,7 @@ func reportCases(t testing.TB) map[string]reportCase {
 			refused: []refusedCase{noReason, {roofReport{"assembly": "no such"}, "", ""}},
 		},
 		"estimate-issued": {
-			before: []roofReport{tell("wider", "roof-drawn", 0, roofReport{"roof": wider(t), "reason": "longer"})}, changed: "ledger",
+			before: []roofReport{tell("wider", "roof-drawn", 0, roofReport{"roof": wider(t), "reason": "longer"})}, changed: "ledger takeoff",
 			then:    map[string]string{"ledger|lines|material=cap|estimated_first": "20'"},
 			refused: []refusedCase{{roofReport{"reason": strings.Repeat("x", 2001)}, "too-long", "/reason"}},
 		},
