@@ -65,15 +65,9 @@ func (r *Runner[S]) yield(ctx context.Context, entries []journal.Entry) error {
 	if err != nil {
 		return err
 	}
-	if found.Version != r.version || found.Sequence <= r.at.Sequence || !there.Created.Equal(r.created) {
-		return errFenced
-	}
-	n := 0
-	for n < len(entries) && entries[n].Sequence <= there.Sequence {
-		n++
-	}
-	if n > 0 && entries[n-1].Sequence == there.Sequence && entries[n-1].Digest != there.Digest {
-		return errFenced
+	n, err := r.follows(found, there, entries)
+	if err != nil {
+		return err
 	}
 	r.at = found
 	r.advance(there, entries[:n])

@@ -251,6 +251,24 @@ func postgresText(v any) (sql.NullString, error) {
 	return sql.NullString{String: s, Valid: true}, nil
 }
 
+// lead takes time from the database, whose clock all processes share.
+func (postgresDialect) lead(ctx context.Context, tx *Tx, stream, holder string, seize bool) (bool, error) {
+	result, err := tx.Exec(ctx, `insert into lease (stream, holder, until) values (?, ?, extract(epoch from clock_timestamp()) + ?::float)
+		on conflict (stream) do update set holder = excluded.holder, until = excluded.until
+		where lease.holder = excluded.holder or lease.until < extract(epoch from clock_timestamp()) or ?`,
+		stream, holder, leaseTerm.Seconds(), seize)
+	if err != nil {
+		return false, err
+	}
+	n, err := result.RowsAffected()
+	return n == 1, err
+}
+
+func (postgresDialect) resign(ctx context.Context, tx *Tx, stream, holder string) error {
+	_, err := tx.Exec(ctx, `delete from lease where stream = ? and holder = ?`, stream, holder)
+	return err
+}
+
 func (postgresDialect) deletePlaces(ctx context.Context, tx *Tx, table string, places []place) error {
 	if len(places) == 0 {
 		return nil

@@ -45,7 +45,7 @@ func (f *refolding[S]) fold(ctx context.Context, tx *Tx) error {
 		return err
 	}
 	for _, p := range f.crowd.late {
-		if err := f.again(ctx, tx, p); err != nil {
+		if err := f.late(ctx, tx, p); err != nil {
 			return err
 		}
 	}
@@ -174,8 +174,8 @@ func (f *refolding[S]) writeSome(ctx context.Context, tx *Tx, jobs []group, fres
 	return nil
 }
 
-// again does a job from the history, as a runner that follows the log would, and stops it where it must be.
-func (f *refolding[S]) again(ctx context.Context, tx *Tx, p place) error {
+// late does a job from the history, as a runner that follows the log would, and stops it where it must be.
+func (f *refolding[S]) late(ctx context.Context, tx *Tx, p place) error {
 	g, err := f.r.recorded(ctx, tx, p, 0, f.upto)
 	if err != nil {
 		return err

@@ -2,6 +2,7 @@ package projections
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -28,6 +29,7 @@ type Config[S any] struct {
 // Runner folds one stream into one store. Several goroutines may use one; Run is called once at a time.
 type Runner[S any] struct {
 	c       Config[S]
+	name    string // in the lease, unlike any other's
 	version string
 	changes changes
 
@@ -54,7 +56,7 @@ func NewRunner[S any](c Config[S]) *Runner[S] {
 	}
 	c.Log = c.Log.With("stream", string(c.Stream))
 	return &Runner[S]{
-		c: c, version: foldVersion(c.Stream, c.Fold, c.History, c.Views), states: newStates[S](c.Keep), moved: make(chan struct{}),
+		c: c, name: rand.Text(), version: foldVersion(c.Stream, c.Fold, c.History, c.Views), states: newStates[S](c.Keep), moved: make(chan struct{}),
 	}
 }
 
@@ -74,33 +76,44 @@ var (
 // again every second. Run ends with an error only when trying again is of no use: journal.ErrDamaged, journal.ErrClosed, or ErrDamaged,
 // which a restart heals.
 //
-// When it starts, it folds all from the beginning if the tables are of another fold or of another log, and tries stopped jobs again. When
-// another version of the program begins to fold while it runs, it stands by.
+// When it begins to fold, it folds all from the beginning if the tables are of another fold or of another log, and tries stopped jobs again.
+// Of several runners on one database one folds; the others watch, as by Watch, and one of them goes on when it ends or dies. When another
+// version of the program begins to fold while it runs, it stands by.
 func (r *Runner[S]) Run(ctx context.Context) error {
-	for first := true; ; first = false {
-		err := r.follow(ctx, first, false)
-		switch {
-		case ctx.Err() != nil:
-			return nil //nolint:nilerr // the end of ctx is how a runner is asked to end
-		case err == nil, errors.Is(err, errFenced):
-			continue
-		case isFinal(err):
-			return fmt.Errorf("fold %s: %w", r.c.Stream, err)
-		}
-		if r.Status().Fault != err.Error() { // once is enough
-			r.c.Log.Warn("folding failed, trying again every second", "error", err)
-		}
-		r.note(func(s *Status) { s.Fault, s.CaughtUp = err.Error(), false })
-		if err := pause(ctx, retryPause); err != nil {
-			return nil //nolint:nilerr // the end of ctx is how a runner is asked to end
-		}
+	defer r.resign(ctx)
+	return r.again(ctx, func(first bool) error { return r.stint(ctx, first) })
+}
+
+// stint folds until somebody else does, or watches until nobody else does.
+func (r *Runner[S]) stint(ctx context.Context, first bool) error {
+	found, err := r.find(ctx)
+	if err != nil {
+		return err
 	}
+	other := found.Version != "" && found.Version != r.version
+	if other && !first {
+		return errSuperseded
+	}
+	leads, err := r.lead(ctx, other)
+	switch {
+	case err != nil:
+		return err
+	case !leads:
+		return r.waiting(ctx, r.watch)
+	}
+	return r.holding(ctx, func(ctx context.Context) error {
+		err := r.follow(ctx, first, true, false)
+		for ctx.Err() == nil && (err == nil || errors.Is(err, errFenced)) {
+			err = r.follow(ctx, false, false, false)
+		}
+		return err
+	})
 }
 
 // CatchUp folds what the log holds now and returns. It fails with the first error, ctx's among them.
 func (r *Runner[S]) CatchUp(ctx context.Context) error {
 	for first := true; ; first = false {
-		err := r.follow(ctx, first, true)
+		err := r.follow(ctx, first, first, true)
 		switch {
 		case errors.Is(err, errCaughtUp):
 			return nil
@@ -125,9 +138,10 @@ func pause(ctx context.Context, d time.Duration) error {
 	}
 }
 
-// follow goes on from the checkpoint until something is in the way. Nil means that it is worth beginning again at once.
-func (r *Runner[S]) follow(ctx context.Context, first, once bool) error {
-	ready, err := r.prepare(ctx, first)
+// follow goes on from the checkpoint until something is in the way. Nil means that it is worth beginning again at once. first and resume
+// are prepare's; once ends it when it has caught up.
+func (r *Runner[S]) follow(ctx context.Context, first, resume, once bool) error {
+	ready, err := r.prepare(ctx, first, resume)
 	if err != nil || !ready {
 		return err
 	}
@@ -156,8 +170,9 @@ func (r *Runner[S]) follow(ctx context.Context, first, once bool) error {
 }
 
 // prepare finds the checkpoint and makes it one from which this runner can go on. It says whether that is done, or whether the
-// checkpoint has to be looked at again.
-func (r *Runner[S]) prepare(ctx context.Context, first bool) (ready bool, err error) {
+// checkpoint has to be looked at again. A runner that is at its first try folds anew what another version has folded; resume tries the
+// stopped jobs again.
+func (r *Runner[S]) prepare(ctx context.Context, first, resume bool) (ready bool, err error) {
 	end, err := r.c.Journal.End(ctx, r.c.Stream)
 	if err != nil {
 		return false, err
@@ -182,7 +197,7 @@ func (r *Runner[S]) prepare(ctx context.Context, first bool) (ready bool, err er
 	}
 	r.begin(found, end.Created)
 	r.advance(at, nil)
-	if first {
+	if resume {
 		err = r.resume(ctx)
 	}
 	return err == nil, err
