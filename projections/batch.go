@@ -12,6 +12,7 @@ import (
 func (r *Runner[S]) fold(ctx context.Context, entries []journal.Entry) error {
 	r.turn.Lock()
 	defer r.turn.Unlock()
+	began := r.c.Now()
 	for {
 		rest := r.unfolded(entries)
 		if len(rest) == 0 {
@@ -31,6 +32,9 @@ func (r *Runner[S]) fold(ctx context.Context, entries []journal.Entry) error {
 			r.at = to
 			done.keep(r.states)
 			r.note(func(s *Status) { s.Stopped = done.stopped; s.Batches++; s.Events += uint64(len(rest)) })
+			if r.c.Folded != nil {
+				r.c.Folded(len(rest), r.c.Now().Sub(began))
+			}
 			r.advance(next, rest) // last: who waits for an event also learns what it stopped
 			return nil
 		}

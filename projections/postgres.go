@@ -66,7 +66,8 @@ func OpenPostgres(ctx context.Context, dsn string, log *slog.Logger) (*Store, er
 func postgresConnector(dsn string) (*pq.Connector, error) {
 	cfg, err := pq.NewConfig(dsn)
 	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrUnfit, err)
+		// What the library says of it repeats pieces of the address, and a password may be among them.
+		return nil, fmt.Errorf("%w: the address of the database cannot be read; want postgres://USER@HOST:PORT/NAME?sslmode=verify-full, or the same as keywords", ErrUnfit)
 	}
 	hosts := []string{hostOf(cfg.Host, cfg.Hostaddr)}
 	for _, m := range cfg.Multi {

@@ -12,7 +12,7 @@ import (
 	"bydark/events/journal"
 )
 
-// Config is what a runner needs. All but Log, Keep and Hold must be given.
+// Config is what a runner needs. All but Log, Keep, Hold and Folded must be given.
 type Config[S any] struct {
 	Journal *journal.Journal
 	Stream  journal.Stream
@@ -23,7 +23,9 @@ type Config[S any] struct {
 	Now     func() time.Time
 	Log     *slog.Logger
 	Keep    int // how many jobs' states are kept in memory, 250 if 0
-	Hold    int // how many events they may be of while all is folded from the beginning, 100,000 if 0
+	// Folded is told of every batch: how many events, and how long it took. Nil tells nobody.
+	Folded func(events int, took time.Duration)
+	Hold   int // how many events they may be of while all is folded from the beginning, 100,000 if 0
 }
 
 // Runner folds one stream into one store. Several goroutines may use one; Run is called once at a time.

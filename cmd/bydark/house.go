@@ -28,9 +28,6 @@ import (
 	"bydark/services/photos"
 	"bydark/services/roofjob"
 	"bydark/services/sky"
-
-	"github.com/prometheus/client_golang/prometheus"
-	"github.com/prometheus/client_golang/prometheus/collectors"
 )
 
 var randomness io.Reader = rand.Reader
@@ -79,6 +76,7 @@ type house struct {
 	runner  *projections.Runner[*roofjob.State]
 	jobs    *roofjob.Service
 	sky     *sky.Service
+	meters  *meters
 	now     func() time.Time
 	log     *slog.Logger
 }
@@ -91,7 +89,7 @@ func views() []projections.View[*roofjob.State] {
 }
 
 func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
-	h := &house{now: p.now, log: p.log}
+	h := &house{now: p.now, log: p.log, meters: newMeters()}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, h.close())
@@ -122,9 +120,11 @@ func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 		return nil, err
 	}
 	h.jobs, h.sky = roofjob.NewService(h.journal, h.now, h.holder), sky.New(h.journal, h.now)
+	h.jobs.Appended = h.meters.appended
 	h.runner = projections.NewRunner(projections.Config[*roofjob.State]{
 		Journal: h.journal, Stream: journal.Roof, Store: h.store, History: record.Roof(), Views: views(), Now: p.now, Log: p.log,
-		Fold: projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: newState, Apply: roofjob.Apply, ApplyAll: roofjob.ApplyAll},
+		Folded: h.meters.folded,
+		Fold:   projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: newState, Apply: roofjob.Apply, ApplyAll: roofjob.ApplyAll},
 	})
 	return h, nil
 }
@@ -142,14 +142,9 @@ func (h *house) close() error {
 
 // door makes the facade of the house, as people reach it.
 func (h *house) door(f front) (*facade.Server, error) {
-	registry := prometheus.NewRegistry()
-	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	registry.MustRegister(prometheus.NewGaugeFunc(prometheus.GaugeOpts{
-		Name: "bydark_folded_sequence", Help: "The last event of the log that the views have folded.",
-	}, func() float64 { return float64(h.runner.Status().Folded.Sequence) }))
 	return facade.New(facade.Deps{
 		People: h.people, Jobs: h.jobs, Store: h.store, Runner: h.runner,
-		Sky: h.sky, Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: registry,
+		Sky: h.sky, Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: h.measured(),
 		Public: f.Public, Hosts: f.Host, Proxies: f.Proxy,
 		Ready: []facade.Check{
 			{Name: "log", Well: h.journal.Ready},

@@ -39,15 +39,31 @@ func fitDisk(dir string) error {
 	return nil
 }
 
-// room fails with ErrFull when the disk has reached its watermark. spare is how much must stay free, 0 for the usual.
-func room(dir string, spare int64) error {
+// Disk is how many bytes are free on the disk of a log in this process, and how many must stay free. Both are 0 for a log elsewhere.
+func (j *Journal) Disk() (free, spare int64, err error) {
+	if j.local == nil {
+		return 0, 0, nil
+	}
+	return space(j.local.dir, j.local.spare)
+}
+
+// space is how much of a disk is free and how much must stay so. spare is the latter, 0 for the usual.
+func space(dir string, spare int64) (free, must int64, err error) {
 	var st syscall.Statfs_t
 	if err := syscall.Statfs(dir, &st); err != nil {
-		return fmt.Errorf("room in %s: %w", dir, err)
+		return 0, 0, fmt.Errorf("room in %s: %w", dir, err)
 	}
-	free := int64(st.Bavail) * st.Bsize
 	if spare == 0 {
 		spare = max(leastFreeBytes, int64(st.Blocks)*st.Bsize/leastFreePart)
+	}
+	return int64(st.Bavail) * st.Bsize, spare, nil
+}
+
+// room fails with ErrFull when the disk has reached its watermark. spare is how much must stay free, 0 for the usual.
+func room(dir string, spare int64) error {
+	free, spare, err := space(dir, spare)
+	if err != nil {
+		return err
 	}
 	if free < spare {
 		return fmt.Errorf("%w: %d MB of disk are free, %d MB must stay free", ErrFull, free>>20, spare>>20)

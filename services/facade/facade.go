@@ -103,7 +103,7 @@ func New(d Deps) (*Server, error) {
 		s.hosts[h] = true
 	}
 	var err error
-	if s.count, err = newCounters(d.Metrics); err != nil {
+	if s.count, err = newCounters(d.Metrics, s.room); err != nil {
 		return nil, fmt.Errorf("metrics of the facade: %w", err)
 	}
 	s.rates = s.newRates(d.Limits)

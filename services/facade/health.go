@@ -7,7 +7,6 @@ import (
 	"net/http"
 	"time"
 
-	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"bydark/services/access"
@@ -36,11 +35,10 @@ func (s *Server) readyz(w http.ResponseWriter, r *http.Request, _ access.Person)
 	defer cancel()
 	checks := map[string]string{}
 	status := http.StatusOK
-	for _, c := range s.Ready {
+	for _, c := range s.checks(ctx) {
 		checks[c.Name] = "well"
-		if err := c.Well(ctx); err != nil {
+		if !c.Well {
 			checks[c.Name], status = "not well", http.StatusServiceUnavailable
-			s.Log.WarnContext(ctx, "not ready", "check", c.Name, "error", err)
 		}
 	}
 	select {
@@ -67,38 +65,4 @@ func (s *Server) describe(w http.ResponseWriter, r *http.Request, _ access.Perso
 func (s *Server) metrics(w http.ResponseWriter, r *http.Request, _ access.Person) error {
 	promhttp.HandlerFor(s.Metrics, promhttp.HandlerOpts{}).ServeHTTP(w, r)
 	return nil
-}
-
-// counters are what the facade counts. Their labels are routes, methods and statuses,
-// never what a company or person is called.
-type counters struct {
-	answers *prometheus.CounterVec
-	took    *prometheus.HistogramVec
-	faults  prometheus.Counter
-	badKeys prometheus.Counter
-	streams prometheus.Gauge
-}
-
-func newCounters(r *prometheus.Registry) (counters, error) {
-	c := counters{
-		answers: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "bydark_http_answers_total", Help: "Answers by route, method and status."}, []string{"route", "status"}),
-		took: prometheus.NewHistogramVec(prometheus.HistogramOpts{
-			Name: "bydark_http_answer_seconds", Help: "Time from a request to its answer.",
-			Buckets: []float64{.001, .0025, .005, .01, .025, .05, .1, .25, .5, 1, 2.5, 10},
-		}, []string{"route"}),
-		faults:  prometheus.NewCounter(prometheus.CounterOpts{Name: "bydark_http_faults_total", Help: "Requests that broke on our side."}),
-		badKeys: prometheus.NewCounter(prometheus.CounterOpts{Name: "bydark_http_bad_keys_total", Help: "Requests with a token or session that is not good."}),
-		streams: prometheus.NewGauge(prometheus.GaugeOpts{Name: "bydark_http_live_streams", Help: "Live streams that are open."}),
-	}
-	for _, m := range []prometheus.Collector{c.answers, c.took, c.faults, c.badKeys, c.streams} {
-		if err := r.Register(m); err != nil {
-			return counters{}, err
-		}
-	}
-	return c, nil
-}
-
-func (c counters) answered(route string, status int, took time.Duration) {
-	c.answers.WithLabelValues(route, fmt.Sprint(status)).Inc()
-	c.took.WithLabelValues(route).Observe(took.Seconds())
 }

@@ -79,6 +79,7 @@ var statuses = map[string]int{
 	"last-owner":         http.StatusConflict,
 	"id-reused":          http.StatusConflict,
 	"job-exists":         http.StatusConflict,
+	"profile-under-way":  http.StatusConflict,
 	"too-large":          http.StatusRequestEntityTooLarge,
 	"wrong-content-type": http.StatusUnsupportedMediaType,
 	"encoded-body":       http.StatusUnsupportedMediaType,

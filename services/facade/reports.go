@@ -72,8 +72,14 @@ func (s *Server) jobOf(ctx context.Context, who access.Person, job string) (even
 	return id, err
 }
 
-// report takes one report. An error is no refusal: the outcome is open.
+// report takes one report and counts it. An error is no refusal: the outcome is open.
 func (s *Server) report(ctx context.Context, who access.Person, job events.JobID, raw []byte) (result, error) {
+	became, err := s.decided(ctx, who, job, raw)
+	s.count.reported(became, err)
+	return became, err
+}
+
+func (s *Server) decided(ctx context.Context, who access.Person, job events.JobID, raw []byte) (result, error) {
 	report, err := s.understand(who, raw)
 	if err != nil {
 		return s.refusedResult(raw, err)

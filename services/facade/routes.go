@@ -36,6 +36,8 @@ func (s *Server) routes() []route {
 		raw(get, "/healthz", anybody, "The process lives", "text/plain", s.healthz),
 		raw(get, "/readyz", anybody, "The service can do its work", "application/json", s.readyz),
 		raw(get, "/metrics", access.RunService, "Counters for Prometheus", "text/plain", s.metrics).locally(),
+		raw(get, "/debug/pprof/{profile}", access.RunService, "What the process spends: cpu, trace, heap, goroutine and others", "application/octet-stream", s.profile).dear(20),
+		page(get, "/status", access.RunService, "How the service does, for whoever runs it", s.statusPage).dear(4),
 		raw(get, "/openapi.json", anybody, "This description", "application/openapi+json", s.describe),
 	}
 }

@@ -49,9 +49,10 @@ var objects = map[string]func(*house) (theirs, never string){
 	"person": func(h *house) (string, string) {
 		return string(h.b.people[access.Hand].ID), "p-2222222222222222"
 	},
-	"job":    func(*house) (string, string) { return "theirs", "never-was" },
-	"digest": func(h *house) (string, string) { return h.picture, strings.Repeat("0", 64) },
-	"type":   func(*house) (string, string) { return "deck-opened", "deck-opened" },
+	"job":     func(*house) (string, string) { return "theirs", "never-was" },
+	"digest":  func(h *house) (string, string) { return h.picture, strings.Repeat("0", 64) },
+	"profile": func(*house) (string, string) { return "nobodys", "never-was" }, // none is anybody's
+	"type":    func(*house) (string, string) { return "deck-opened", "deck-opened" },
 	"token": func(h *house) (string, string) {
 		return string(h.b.tokens[access.Hand].ID), "t-2222222222222222"
 	},
