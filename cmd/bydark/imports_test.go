@@ -186,6 +186,7 @@ func TestOneClock(t *testing.T) {
 	t.Parallel()
 	asks := map[string]string{
 		"cmd/bydark/":                 "the program's clock",
+		"events/journal/figures.go":   "a stopwatch for figures; nothing is decided by it",
 		"events/journal/journaltest/": "a rig of tests",
 		"projections/projectiontest/": "a rig of tests",
 	}

@@ -26,6 +26,13 @@ const appendTimeout = 15 * time.Second
 // Fails with ErrConflict, ErrFull, ErrTooLarge or ErrInvalid when nothing was written, with ErrUnknown when nobody can tell. When the
 // same event was already there with the same content, that is success. Several goroutines may append at once.
 func (j *Journal) Append(ctx context.Context, subject string, after Tail, e Entry) (Tail, error) {
+	took := stopwatch()
+	tail, err := j.append(ctx, subject, after, e)
+	j.figures.appended(err, took())
+	return tail, err
+}
+
+func (j *Journal) append(ctx context.Context, subject string, after Tail, e Entry) (Tail, error) {
 	stream, err := streamOf(subject)
 	if err != nil {
 		return Tail{}, err
@@ -37,6 +44,9 @@ func (j *Journal) Append(ctx context.Context, subject string, after Tail, e Entr
 	// The id is bound to its subject, or the broker would swallow an event whose id another subject has used.
 	m.Header[jetstream.MsgIDHeader] = []string{subject + ":" + escape(e.ID)}
 	m.Header[jetstream.ExpectedLastSubjSeqHeader] = []string{strconv.FormatUint(after.Sequence, 10)}
+	if j.local != nil {
+		m.Header[headerSynced] = []string{strconv.FormatUint(j.local.durability.durable(stream), 10)}
+	}
 	if m.Size() > MaxEntry {
 		return Tail{}, fmt.Errorf("append to %s: %w: %d bytes, at most %d", subject, ErrTooLarge, m.Size(), MaxEntry)
 	}
@@ -80,12 +90,19 @@ func (j *Journal) publish(ctx context.Context, stream Stream, m *nats.Msg, e Ent
 			return 0, err
 		}
 	}
-	if j.local != nil {
-		if err := j.local.durability.settle(stream, ack.Sequence); err != nil {
-			return 0, fmt.Errorf("%w: %w", ErrUnknown, err)
-		}
+	if err := j.settle(ctx, stream, ack.Sequence); err != nil {
+		return 0, fmt.Errorf("%w: %w", ErrUnknown, err)
 	}
 	return ack.Sequence, nil
+}
+
+// settle returns when all events up to the given one are durable. The broker in this process hands out what it has not synced, so nothing
+// that it says of an event may be believed, or passed on, before this. A broker elsewhere syncs before it answers.
+func (j *Journal) settle(ctx context.Context, stream Stream, sequence uint64) error {
+	if j.local == nil {
+		return nil
+	}
+	return j.local.durability.settle(ctx, stream, sequence)
 }
 
 // request sends one message to its stream and waits for the answer.

@@ -15,9 +15,8 @@ import (
 
 // broker is the NATS server inside this process. It opens no port.
 type broker struct {
-	dir  string // the store, DIR/broker
-	sync bool   // sync every message before it is acknowledged
-	log  *slog.Logger
+	dir string // the store, DIR/broker
+	log *slog.Logger
 
 	troubled chan struct{} // holds one signal when the broker has reported an error
 
@@ -35,8 +34,8 @@ func blockDir(dir string, stream string) string {
 	return filepath.Join(storeDir(dir), server.JetStreamStoreDir, server.DEFAULT_GLOBAL_ACCOUNT, "streams", stream, "msgs")
 }
 
-func startBroker(ctx context.Context, dir string, sync bool, log *slog.Logger) (*broker, error) {
-	b := &broker{dir: storeDir(dir), sync: sync, log: log, troubled: make(chan struct{}, 1)}
+func startBroker(ctx context.Context, dir string, log *slog.Logger) (*broker, error) {
+	b := &broker{dir: storeDir(dir), log: log, troubled: make(chan struct{}, 1)}
 	return b, b.start(ctx)
 }
 
@@ -47,9 +46,12 @@ func (b *broker) start(ctx context.Context) error {
 		DontListen: true,
 		JetStream:  true,
 		StoreDir:   b.dir,
-		SyncAlways: b.sync, // the broker's default is to sync 2 minutes later
-		NoSigs:     true,
-		NoLog:      true,
+		// It writes before it acknowledges and leaves the syncing to us, all of it: a failure to sync is told only once, and must be told
+		// to those who wait for that sync.
+		SyncAlways:   false,
+		SyncInterval: 10 * 365 * 24 * time.Hour,
+		NoSigs:       true,
+		NoLog:        true,
 	})
 	if err != nil {
 		return fmt.Errorf("broker in %s: %w", b.dir, err)
@@ -71,9 +73,6 @@ func (b *broker) start(ctx context.Context) error {
 	}
 	if err == nil && !s.JetStreamEnabled() {
 		err = errors.New("did not open its store")
-	}
-	if config := s.JetStreamConfig(); err == nil && (config == nil || config.SyncAlways != b.sync) {
-		err = fmt.Errorf("%w: it does not sync before it acknowledges", ErrUnfit)
 	}
 	if err != nil {
 		<-started

@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"syscall"
+
+	"golang.org/x/sys/unix"
 )
 
 // leastFree is how much of a disk must stay free: the larger of 256 MB and a twentieth. The broker gives no answer when it runs out of
@@ -119,4 +121,40 @@ func writeSynced(path string, b []byte) error {
 		return err
 	}
 	return syncDir(filepath.Dir(path))
+}
+
+// syncFiles makes the content of all files from top down durable.
+func syncFiles(top string) error {
+	return eachFile(top, func(f *os.File) error { return f.Sync() })
+}
+
+// rereadFiles makes the content of all files from top down durable, and has it read from the disk the next time. After a sync that failed,
+// the memory of the system may hold what the disk does not have.
+func rereadFiles(top string) error {
+	return eachFile(top, func(f *os.File) error {
+		if err := f.Sync(); err != nil {
+			return err
+		}
+		return unix.Fadvise(int(f.Fd()), 0, 0, unix.FADV_DONTNEED)
+	})
+}
+
+// eachFile opens all files from top down in turn. A top that is not there has none.
+func eachFile(top string, do func(*os.File) error) error {
+	return filepath.WalkDir(top, func(path string, d fs.DirEntry, err error) error {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil // the broker tidies up as it starts
+		}
+		if err != nil || d.IsDir() {
+			return err
+		}
+		f, err := os.Open(path)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		return errors.Join(do(f), f.Close())
+	})
 }

@@ -1,31 +1,29 @@
 package journal
 
 import (
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"hash/crc32"
-	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
 	"strconv"
-	"sync"
+	"sync/atomic"
 	"time"
 )
 
-// durability does, for a log on our own disk, what the broker leaves out between its acknowledgement and ours.
+// durability does, for a log on our own disk, what the broker leaves out between its acknowledgement and ours: it syncs. The broker
+// in this process writes each event and acknowledges it unsynced, and one sync serves all that wait; see syncer.
 //
-// It syncs the directory of the block files when it has changed: the broker syncs a new block file, but not the directory that names
-// it. And it notes the last acknowledged sequence of each stream in a small file that is not synced. That note survives the death of
-// the process, and after a power cut it may be behind the log but never ahead of it; with it, an acknowledged event that was cut off
-// the end of a block is told from a write that nobody was told about.
+// It notes the last durable sequence of each stream in a small file that is synced a moment later. That note survives the death of the
+// process, and after a power cut it may be behind the log but never ahead of it; with it, a durable event that was cut off the end of a
+// block is told from a write that nobody was told about. The events themselves carry the same knowledge, later; see headerSynced.
 type durability struct {
-	dir  string
-	note *os.File
-
-	mu     sync.Mutex // guards what follows
-	known  map[Stream]uint64
-	synced map[Stream]time.Time // directory's time of change that is known to be synced
+	note    *os.File
+	stale   atomic.Bool // the note was written since it was last synced
+	streams map[Stream]*syncer
 }
 
 func acknowledgedFile(dir string) string { return filepath.Join(dir, "acknowledged") }
@@ -33,13 +31,14 @@ func acknowledgedFile(dir string) string { return filepath.Join(dir, "acknowledg
 // slot is the length of a stream's line in the note. Slots do not cross a sector, so a line is written whole or not at all.
 const slot = 64
 
-// openDurability opens the note and reads what was acknowledged. A line that cannot be read counts as none: it is a help, not the log.
-func openDurability(dir string, log *slog.Logger) (*durability, error) {
+// openDurability opens the note and reads what was durable. A line that cannot be read counts as none: it is a help, not the log.
+// failed is told of the first sync that does not succeed.
+func openDurability(dir string, log *slog.Logger, figures *figures, failed func(error)) (*durability, error) {
 	f, err := os.OpenFile(acknowledgedFile(dir), os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
 		return nil, err
 	}
-	d := &durability{dir: dir, note: f, known: map[Stream]uint64{}, synced: map[Stream]time.Time{}}
+	d := &durability{note: f, streams: map[Stream]*syncer{}}
 	b, err := os.ReadFile(f.Name())
 	if err != nil {
 		return nil, errors.Join(err, f.Close())
@@ -50,9 +49,22 @@ func openDurability(dir string, log *slog.Logger) (*durability, error) {
 		if !ok && len(line) > 0 {
 			log.Warn("the note of what was acknowledged cannot be read; a log cut short would not be noticed by it", "file", f.Name(), "stream", s)
 		}
-		d.known[s] = sequence
+		y := &syncer{dir: blockDir(dir, string(s)), figures: figures, failed: failed, noted: func(sequence uint64) error {
+			return d.write(n, s, sequence)
+		}}
+		y.synced.Store(sequence)
+		d.streams[s] = y
 	}
 	return d, nil
+}
+
+// write puts a stream's line into the note.
+func (d *durability) write(n int, s Stream, sequence uint64) error {
+	if _, err := d.note.WriteAt(writeSlot(s, sequence), int64(n)*slot); err != nil {
+		return fmt.Errorf("note event %d of %s as durable: %w", sequence, s, err)
+	}
+	d.stale.Store(true)
+	return nil
 }
 
 // writeSlot is a stream's line: name, sequence, CRC-32 of both.
@@ -84,65 +96,40 @@ func readSlot(s Stream, line []byte) (uint64, bool) {
 	return sequence, true
 }
 
-// acknowledged is the last sequence of a stream that was acknowledged, as far as the note knows.
-func (d *durability) acknowledged(s Stream) uint64 {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.known[s]
+// durable is the last sequence of a stream that is known to be durable.
+func (d *durability) durable(s Stream) uint64 { return d.streams[s].synced.Load() }
+
+// settle returns when an event that the broker has written is durable. Only then may it be acknowledged, or shown to anybody.
+func (d *durability) settle(ctx context.Context, s Stream, sequence uint64) error {
+	if err := d.streams[s].settle(ctx, sequence); err != nil {
+		return fmt.Errorf("sync event %d of %s: %w", sequence, s, err)
+	}
+	return nil
 }
 
-// settle makes an event that the broker has synced durable by name too, and notes it. Only then may it be acknowledged.
-func (d *durability) settle(s Stream, sequence uint64) error {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if err := d.syncNames(s); err != nil {
-		return err
-	}
-	if sequence <= d.known[s] {
-		return nil
-	}
-	for n, stream := range Streams() {
-		if s != stream {
+// notePause is how long the note may be behind on the disk.
+const notePause = time.Second
+
+// keep syncs the note now and then until the context ends. The note is a help: when its sync fails, so does the next one of a block.
+func (d *durability) keep(ctx context.Context, log *slog.Logger) {
+	for pause(ctx, notePause) == nil {
+		if !d.stale.Swap(false) {
 			continue
 		}
-		if _, err := d.note.WriteAt(writeSlot(s, sequence), int64(n)*slot); err != nil {
-			return fmt.Errorf("note event %d of %s as acknowledged: %w", sequence, s, err)
+		if err := syncContent(d.note); err != nil {
+			log.Error("the note of what is durable cannot be synced", "error", err)
 		}
 	}
-	d.known[s] = sequence
-	return nil
-}
-
-// syncNames syncs the directory of a stream's blocks if a name was made in it since the last time. The clock of files has ticks of some
-// milliseconds, so a change is believed to be the last one of its tick only when a file written later has a later time.
-func (d *durability) syncNames(s Stream) error {
-	dir := blockDir(d.dir, string(s))
-	note, err := d.note.Stat()
-	if err != nil {
-		return fmt.Errorf("note of what was acknowledged: %w", err)
-	}
-	blocks, err := os.Stat(dir)
-	if err != nil {
-		return fmt.Errorf("blocks of %s: %w", s, err)
-	}
-	changed := blocks.ModTime()
-	if changed.Equal(d.synced[s]) {
-		return nil
-	}
-	if err := syncDir(dir); err != nil {
-		return fmt.Errorf("sync the names of the blocks of %s: %w", s, err)
-	}
-	if note.ModTime().After(changed) {
-		d.synced[s] = changed
-	}
-	return nil
 }
 
 // close syncs the note, so that it is exact after a clean stop.
 func (d *durability) close() error {
 	err := d.note.Sync()
-	if errors.Is(err, fs.ErrClosed) {
-		err = nil
+	for _, y := range d.streams {
+		y.mu.Lock()
+		y.err = cmp.Or(y.err, ErrClosed)
+		err = errors.Join(err, y.close())
+		y.mu.Unlock()
 	}
 	return errors.Join(err, d.note.Close())
 }

@@ -92,7 +92,7 @@ func (f *follower) run(ctx context.Context) error {
 		return err
 	}
 	if consumer.CachedInfo().NumPending == 0 {
-		if err := f.hand(nil, true); err != nil {
+		if err := f.hand(ctx, nil, true); err != nil {
 			return err
 		}
 	}
@@ -118,7 +118,7 @@ func (f *follower) read(ctx context.Context, messages jetstream.MessagesContext)
 		m, err := messages.Next(jetstream.NextContext(ctx))
 		if err != nil {
 			if len(events) > 0 && ctx.Err() == nil { // what has arrived is good
-				return errors.Join(f.hand(events, false), err)
+				return errors.Join(f.hand(ctx, events, false), err)
 			}
 			return err
 		}
@@ -135,7 +135,7 @@ func (f *follower) read(ctx context.Context, messages jetstream.MessagesContext)
 		}
 		events, last, bytes = append(events, e), meta.Sequence.Stream, bytes+len(e.Data)
 		if caughtUp := meta.NumPending == 0; caughtUp || len(events) == batch || bytes >= batchBytes {
-			if err := f.hand(events, caughtUp); err != nil {
+			if err := f.hand(ctx, events, caughtUp); err != nil {
 				return err
 			}
 			events, bytes = nil, 0
@@ -143,7 +143,12 @@ func (f *follower) read(ctx context.Context, messages jetstream.MessagesContext)
 	}
 }
 
-func (f *follower) hand(events []Entry, caughtUp bool) error {
+func (f *follower) hand(ctx context.Context, events []Entry, caughtUp bool) error {
+	if n := len(events); n > 0 {
+		if err := f.j.settle(ctx, f.stream, events[n-1].Sequence); err != nil {
+			return err
+		}
+	}
 	if err := f.handle(events, caughtUp); err != nil {
 		return &stopped{err: err}
 	}

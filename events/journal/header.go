@@ -23,6 +23,11 @@ const (
 	headerPrev     = "ce-prev"
 )
 
+// headerSynced is beside the event's own attributes: the last sequence of the stream that was durable when the event was sent. It is no
+// part of the event, and read only when a store is looked through after a crash. An event in a block proves by it that those before it had
+// been synced, so that a fault among them is damage and not the end of what was written.
+const headerSynced = "bydark-synced"
+
 // header writes the attributes of e. Empty ones are left out.
 func header(e Entry) nats.Header {
 	h := nats.Header{

@@ -68,7 +68,7 @@ func (j *Journal) load(ctx context.Context, stream Stream, subject string, after
 		case pending == 0 && after > 0 && prev.Sequence == 0:
 			return nil, fmt.Errorf("%w: no event of %s at %d", ErrOtherLog, subject, after)
 		case pending == 0:
-			return entries, nil
+			return entries, j.settle(ctx, stream, prev.Sequence)
 		case len(got) == 0:
 			return nil, fmt.Errorf("page from %d is empty though %d events are pending", from, pending)
 		}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"path/filepath"
 	"sync"
 
 	"github.com/nats-io/nats.go"
@@ -14,8 +15,11 @@ import (
 // local is a log in a directory of ours:
 //
 //	lock          taken while a process uses the directory
-//	acknowledged  the last sequence of each stream that somebody was told about
+//	acknowledged  the last sequence of each stream that somebody may have been told about
+//	stopped       there while nobody uses the log and all of it is durable
 //	broker/       the store
+//	objects/      what is too large for an event, one file each
+//	pulse         written to see whether the disk takes it
 //	cut-*         torn ends that were taken off the store
 type local struct {
 	dir        string
@@ -23,8 +27,10 @@ type local struct {
 	restoring  bool  // a restore is going on, which syncs everything in the end
 	log        *slog.Logger
 	lock       *directoryLock
+	figures    *figures
 	durability *durability
 	broker     *broker
+	serving    bool // all that the log holds is durable, and only the syncers add to it
 	health     health
 	watcher    sync.WaitGroup
 	unwatch    context.CancelFunc
@@ -48,26 +54,45 @@ func (l *local) open(ctx context.Context, anyFileSystem bool, link *link) (_ *na
 	if _, err := os.Stat(restoringFile(l.dir)); err == nil && !l.restoring {
 		return nil, fmt.Errorf("%w: a restore into %s did not end; empty it and restore again", ErrUnfit, l.dir)
 	}
-	if l.durability, err = openDurability(l.dir, l.log); err != nil {
+	failed := func(err error) { l.health.fail(fmt.Errorf("%w: the disk failed: %w", ErrUnknown, err)) }
+	if l.durability, err = openDurability(l.dir, l.log, l.figures, failed); err != nil {
 		return nil, err
 	}
 	if err := l.check(); err != nil {
 		return nil, err
 	}
-	if l.broker, err = startBroker(ctx, l.dir, !l.restoring, l.log); err != nil {
+	if err := l.objects().open(); err != nil {
+		return nil, err
+	}
+	if l.broker, err = startBroker(ctx, l.dir, l.log); err != nil {
 		return nil, err
 	}
 	watching, unwatch := context.WithCancel(context.WithoutCancel(ctx))
 	l.unwatch = unwatch
 	l.watcher.Go(func() { l.watch(watching) })
+	l.watcher.Go(func() { l.durability.keep(watching, l.log) })
 	return connectLocal(l.broker, link)
 }
 
-// check reads all streams' blocks, and cuts torn ends off only when no stream is damaged.
+func (l *local) objects() objectDir { return objectDir(filepath.Join(l.dir, "objects")) }
+
+// check reads all streams' blocks, and changes the store only when no stream is damaged. After a clean stop the store must be as the
+// broker left it. Otherwise the end of a stream may be any mixture of what was written and what was there before, and the broker's index
+// may be of any age: what nobody was told about is cut off, and the broker makes its index anew.
 func (l *local) check() error {
+	stopped, err := stoppedClean(l.dir)
+	if err != nil {
+		return err
+	}
+	if !stopped {
+		if err := rereadFiles(storeDir(l.dir)); err != nil {
+			return err
+		}
+	}
 	cuts := map[Stream]*torn{}
 	for _, s := range Streams() {
-		last, cut, err := precheck(l.dir, s, l.durability.acknowledged(s))
+		c := checker{dir: l.dir, stream: s, durable: l.durability.durable(s), stopped: stopped}
+		last, cut, err := c.check()
 		if err != nil {
 			return err
 		}
@@ -76,11 +101,28 @@ func (l *local) check() error {
 			cuts[s] = cut
 		}
 	}
+	if err := notStopped(l.dir, !stopped); err != nil {
+		return err
+	}
 	for s, cut := range cuts {
 		if err := cut.cutOff(l.dir, s, l.log); err != nil {
 			return err
 		}
 	}
+	return nil
+}
+
+// settled makes all that the log holds durable, whoever wrote it and whatever became of them, before anybody is shown it.
+func (l *local) settled() error {
+	if err := errors.Join(syncFiles(storeDir(l.dir)), syncDirs(l.dir)); err != nil {
+		return err
+	}
+	for s, last := range l.ends {
+		if err := l.durability.streams[s].start(last); err != nil {
+			return err
+		}
+	}
+	l.serving = true
 	return nil
 }
 
@@ -103,7 +145,14 @@ func (l *local) close() error {
 		l.broker.stop()
 	}
 	if l.durability != nil {
-		err = l.durability.close()
+		clean := l.serving && l.health.get() == nil
+		if clean {
+			err = errors.Join(syncFiles(storeDir(l.dir)), syncDirs(l.dir))
+		}
+		err = errors.Join(err, l.durability.close())
+		if clean && err == nil {
+			err = writeSynced(stoppedFile(l.dir), []byte("the log was closed, and all of it is durable\n"))
+		}
 		l.durability = nil
 	}
 	if l.lock != nil {

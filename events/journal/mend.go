@@ -102,6 +102,9 @@ func (l *local) mend(ctx context.Context) error {
 	if err := l.broker.start(ctx); err != nil {
 		return err
 	}
+	if err := l.settled(); err != nil {
+		return fmt.Errorf("%w: %w", ErrUnknown, err)
+	}
 	l.health.set(nil)
 	l.log.Info("log goes on")
 	return nil

@@ -1,11 +1,14 @@
 package journal
 
 import (
+	"bytes"
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -14,9 +17,10 @@ import (
 	"github.com/nats-io/nats.go/jetstream"
 )
 
-// Objects are what is too large for an event: photos, large roof files. An object is named by its digest and written once. It lies in a
-// stream of its own as one message a chunk, each with the expected sequence of the one before, so that a write that was cut off is
-// taken up where it ended, two writers of the same object do each other no harm, and nothing that was read is ever replaced.
+// Objects are what is too large for an event: photos, large roof files. An object is named by its digest and written once. With a log
+// on our own disk it is a file; see objectDir. Elsewhere it lies in a stream of its own as one message a chunk, each with the expected
+// sequence of the one before, so that a write that was cut off is taken up where it ended, two writers of the same object do each other
+// no harm, and nothing that was read is ever replaced.
 
 const (
 	objectStream = "OBJECT"
@@ -54,6 +58,15 @@ func (j *Journal) PutObject(ctx context.Context, data []byte) (Digest, error) {
 	if len(data) > MaxObject {
 		return d, fmt.Errorf("object of %d bytes: %w: at most %d", len(data), ErrTooLarge, MaxObject)
 	}
+	if j.local != nil {
+		if err := cmp.Or(ctx.Err(), j.room()); err != nil {
+			return d, fmt.Errorf("put object %s: %w", d, err)
+		}
+		if err := j.local.objects().put(d, data); err != nil {
+			return d, fmt.Errorf("put object %s: %w: %w", d, ErrUnknown, err)
+		}
+		return d, nil
+	}
 	for {
 		err := j.putObject(ctx, d, data)
 		if err == nil {
@@ -78,9 +91,6 @@ func (j *Journal) putObject(ctx context.Context, d Digest, data []byte) error {
 	}
 	last, rest := have.last, data[len(have.data):]
 	for n := have.chunks; n == 0 || len(rest) > 0; n++ {
-		if err := j.room(); err != nil {
-			return err
-		}
 		chunk := rest[:min(len(rest), chunkSize)]
 		m := &nats.Msg{Subject: objectSubject(d), Data: chunk, Header: nats.Header{
 			headerChunk:                         {strconv.Itoa(n)},
@@ -93,17 +103,19 @@ func (j *Journal) putObject(ctx context.Context, d Digest, data []byte) error {
 		}
 		last, rest = ack.Sequence, rest[len(chunk):]
 	}
-	if j.local != nil {
-		if err := j.local.durability.syncNames(objectStream); err != nil {
-			return fmt.Errorf("%w: %w", ErrUnknown, err)
-		}
-	}
 	return nil
 }
 
 // Object reads an object whole and compares it with its digest. Fails with ErrNotFound when it is not there or not all of it, with
 // ErrDamaged when it is another.
 func (j *Journal) Object(ctx context.Context, d Digest) ([]byte, error) {
+	if j.local != nil {
+		data, err := j.local.objects().read(d)
+		if err != nil {
+			return nil, fmt.Errorf("object %s: %w", d, err)
+		}
+		return data, nil
+	}
 	have, err := j.parts(ctx, d)
 	switch {
 	case err != nil:
@@ -157,6 +169,12 @@ func (j *Journal) parts(ctx context.Context, d Digest) (parts, error) {
 
 // DropObject takes an object away, whole or not. Only what no event names may be dropped.
 func (j *Journal) DropObject(ctx context.Context, d Digest) error {
+	if j.local != nil {
+		if err := j.local.objects().drop(d); err != nil {
+			return fmt.Errorf("drop object %s: %w", d, err)
+		}
+		return nil
+	}
 	stream, err := j.js.Stream(ctx, objectStream)
 	if err == nil {
 		err = stream.Purge(ctx, jetstream.WithPurgeSubject(objectSubject(d)))
@@ -167,9 +185,13 @@ func (j *Journal) DropObject(ctx context.Context, d Digest) error {
 	return nil
 }
 
-// Objects lists all objects, in the order in which they were begun. Their content is not read.
-func (j *Journal) Objects(ctx context.Context) ([]Object, error) {
-	objects, err := j.objects(ctx)
+// Objects lists all objects, in the order of their digests. Their content is not read.
+func (j *Journal) Objects(ctx context.Context) (objects []Object, err error) {
+	if j.local != nil {
+		objects, err = j.local.objects().list()
+	} else {
+		objects, err = j.objects(ctx)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("list objects: %w", err)
 	}
@@ -191,7 +213,9 @@ func (j *Journal) objects(ctx context.Context) ([]Object, error) {
 	if err != nil {
 		return nil, err
 	}
-	return listObjects(ctx, consumer)
+	objects, err := listObjects(ctx, consumer)
+	slices.SortFunc(objects, func(a, b Object) int { return bytes.Compare(a.Digest[:], b.Digest[:]) })
+	return objects, err
 }
 
 // listObjects reads the heads of all chunks.

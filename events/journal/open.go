@@ -33,7 +33,7 @@ type Options struct {
 	Spare int64
 	// AnyFileSystem opens Dir on a file system that is known not to keep what was synced, or not known to.
 	AnyFileSystem bool
-	// restoring opens a log for a restore: nothing is synced before the end.
+	// restoring opens a log for a restore.
 	restoring bool
 	// Log receives what an operator should know; nil means slog.Default.
 	Log *slog.Logger
@@ -48,6 +48,7 @@ type Journal struct {
 	js       jetstream.JetStream
 	created  map[Stream]time.Time
 	replicas int
+	figures  *figures
 }
 
 // Open opens the log and makes its streams if there are none yet. The directory is locked before anything in it is looked at.
@@ -55,7 +56,7 @@ type Journal struct {
 // Fails with ErrLocked, ErrDamaged, ErrUnfit; nothing is open then, and nothing in the directory has changed but the lock file.
 func Open(ctx context.Context, o Options) (*Journal, error) {
 	log := cmp.Or(o.Log, slog.Default())
-	j := &Journal{log: log, link: newLink(log), created: map[Stream]time.Time{}, replicas: 1}
+	j := &Journal{log: log, link: newLink(log), created: map[Stream]time.Time{}, replicas: 1, figures: newFigures()}
 	if err := j.open(ctx, o); err != nil {
 		return nil, errors.Join(fmt.Errorf("open the log: %w", err), j.Close())
 	}
@@ -65,7 +66,7 @@ func Open(ctx context.Context, o Options) (*Journal, error) {
 // open goes up step by step. What it has reached when it fails is undone by Close.
 func (j *Journal) open(ctx context.Context, o Options) (err error) {
 	if o.URL == "" {
-		j.local = &local{dir: o.Dir, spare: o.Spare, restoring: o.restoring, log: j.log, health: health{ended: make(chan struct{})}, ends: map[Stream]uint64{}}
+		j.local = &local{dir: o.Dir, spare: o.Spare, restoring: o.restoring, log: j.log, figures: j.figures, health: health{ended: make(chan struct{})}, ends: map[Stream]uint64{}}
 		j.nc, err = j.local.open(ctx, o.AnyFileSystem, j.link)
 	} else {
 		j.nc, err = connectRemote(o, j.link)
@@ -79,13 +80,7 @@ func (j *Journal) open(ctx context.Context, o Options) (err error) {
 	if j.js, err = jetstream.New(j.nc); err != nil {
 		return err
 	}
-	if err := j.prepare(ctx, o); err != nil {
-		return err
-	}
-	if j.local != nil {
-		return syncDirs(j.local.dir)
-	}
-	return nil
+	return j.prepare(ctx, o)
 }
 
 // Created is when the stream was made, the Created of every Position in it.

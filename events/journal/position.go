@@ -7,10 +7,13 @@ import (
 	"github.com/nats-io/nats.go/jetstream"
 )
 
-// End is the position of the stream's last event; with none, sequence and digest are zero.
+// End is the position of the stream's last event; with none, sequence and digest are zero. Fails with ErrClosed on a closed journal.
 func (j *Journal) End(ctx context.Context, stream Stream) (Position, error) {
 	if err := stream.check(); err != nil {
 		return Position{}, err
+	}
+	if err := j.connected(ctx); err != nil {
+		return Position{}, fmt.Errorf("end of %s: %w", stream, err)
 	}
 	s, err := j.js.Stream(ctx, string(stream))
 	if err != nil {
@@ -22,6 +25,9 @@ func (j *Journal) End(ctx context.Context, stream Stream) (Position, error) {
 		return end, nil
 	}
 	last, err := j.at(ctx, stream, end.Sequence)
+	if err == nil {
+		err = j.settle(ctx, stream, end.Sequence)
+	}
 	if err != nil {
 		return Position{}, fmt.Errorf("end of %s: %w", stream, err)
 	}

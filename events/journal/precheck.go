@@ -18,64 +18,95 @@ import (
 // The broker truncates what it cannot read and gives the sequences away again. So every block is read before the broker opens the
 // store, and a store with a fault is left as it is.
 
-// torn is the end of a block behind its last whole record: a write that was cut off, and that nobody was told about.
+// checker reads a stream's store without changing it.
+type checker struct {
+	dir     string
+	stream  Stream
+	durable uint64 // last sequence that is known to have been durable
+	stopped bool   // the log was closed, and all of it is durable
+}
+
+// torn is the end of a stream behind its last whole record: writes that were cut off, and that nobody was told about. It begins in one
+// block and goes on to the last one. Behind its first fault there may be whole records: a power cut keeps any part of what was not synced.
 type torn struct {
+	pieces []piece
+	none   bool // not one record of the stream is left
+}
+
+// piece is the end of a block file.
+type piece struct {
 	file string
 	at   int64
 	data []byte
 }
 
-// precheck reads a stream's store without changing it. It returns the last sequence, and what has to be cut off its end. A stream that
-// was never made has no store.
+// check returns the last sequence, and what has to be cut off the stream's end. A stream that was never made has no store.
 //
 // Fails with *Damage.
-func precheck(dir string, s Stream, acknowledged uint64) (last uint64, cut *torn, err error) {
-	last, cut, err = readBlocks(dir, s, acknowledged)
+func (c checker) check() (last uint64, cut *torn, err error) {
+	last, cut, err = c.readBlocks()
 	if err != nil {
 		return last, nil, err
 	}
 	damage := func(file, reason string) error {
-		return &Damage{Stream: s, File: file, Last: last, Reason: reason}
+		return &Damage{Stream: c.stream, File: file, Last: last, Reason: reason}
 	}
-	if last < acknowledged {
-		return last, nil, damage("", fmt.Sprintf("events up to %d were acknowledged (%s)", acknowledged, acknowledgedFile(dir)))
+	if last < c.durable {
+		return last, nil, damage("", fmt.Sprintf("events up to %d were acknowledged (%s)", c.durable, acknowledgedFile(c.dir)))
 	}
-	if last == 0 {
-		return last, cut, nil // what is there of a stream without events may be half made; the broker makes it anew
-	}
-	if file, reason := checkMeta(filepath.Dir(blockDir(dir, string(s)))); reason != "" {
+	home := filepath.Dir(blockDir(c.dir, string(c.stream)))
+	file, reason := checkMeta(home)
+	switch {
+	case last > 0 && reason != "":
 		return last, nil, damage(file, reason)
+	case last == 0 && !c.stopped && reason != "":
+		// It was being made when the power went. Half of it is of no use to the broker.
+		if _, err := os.Stat(home); err != nil {
+			return 0, nil, nil
+		}
+		if cut == nil {
+			cut = &torn{}
+		}
+		cut.none = true
+		return 0, cut, nil
+	case last == 0:
+		return 0, cut, nil
 	}
-	if file, indexed := indexedUpTo(dir, s); indexed > last {
+	if file, indexed := c.indexedUpTo(); c.stopped && indexed > last {
 		return last, nil, damage(file, fmt.Sprintf("the broker's index knows events up to %d", indexed))
 	}
 	return last, cut, nil
 }
 
 // readBlocks reads all records of a stream. A fault is damage unless it is at the very end and nobody was told of what stood there.
-func readBlocks(dir string, s Stream, acknowledged uint64) (last uint64, cut *torn, err error) {
-	blocks, err := blockFiles(blockDir(dir, string(s)))
+func (c checker) readBlocks() (last uint64, cut *torn, err error) {
+	blocks, err := blockFiles(blockDir(c.dir, string(c.stream)))
 	if err != nil {
 		return 0, nil, err
 	}
-	for n, block := range blocks {
+	var first *Damage // what the first fault is if it turns out to be damage
+	for _, block := range blocks {
 		b, err := os.ReadFile(block.path)
 		if err != nil {
 			return last, nil, err
 		}
-		reader, err := newBlockReader(string(s), block.number)
+		reader, err := newBlockReader(string(c.stream), block.number)
 		if err != nil {
 			return last, nil, err
 		}
-		end, at, fault := reader.upTo(b, last)
-		last = end
-		switch {
-		case fault == "":
-		case n < len(blocks)-1 || last < acknowledged || reader.wholeAfter(b, at, last):
-			return last, nil, &Damage{Stream: s, File: block.path, Offset: int64(at), Last: last, Reason: fault}
-		default:
-			cut = &torn{file: block.path, at: int64(at), data: b[at:]}
+		at := 0
+		if first == nil {
+			var fault string
+			if last, at, fault = reader.upTo(b, last); fault == "" {
+				continue
+			}
+			first = &Damage{Stream: c.stream, File: block.path, Offset: int64(at), Last: last, Reason: fault}
+			cut = &torn{}
 		}
+		if last < c.durable || reader.proves(b, at, last, c.stopped) {
+			return last, nil, first
+		}
+		cut.pieces = append(cut.pieces, piece{file: block.path, at: int64(at), data: b[at:]})
 	}
 	return last, cut, nil
 }
@@ -135,17 +166,20 @@ func brokerSum(stream string, b []byte) []byte {
 	return h.Sum(nil)
 }
 
-// indexedUpTo is the last sequence in the broker's index, 0 when it has none that the broker itself would use. The index may be older
-// than the blocks, never newer: it is written after them.
-func indexedUpTo(dir string, s Stream) (file string, last uint64) {
-	file = filepath.Join(blockDir(dir, string(s)), "index.db")
+// indexName is the file that tells the broker what its blocks hold.
+const indexName = "index.db"
+
+// indexedUpTo is the last sequence in the broker's index, 0 when it has none that the broker itself would use. After a clean stop the
+// index may be older than the blocks, never newer: it is written after them.
+func (c checker) indexedUpTo() (file string, last uint64) {
+	file = filepath.Join(blockDir(c.dir, string(c.stream)), indexName)
 	b, err := os.ReadFile(file)
 	if err != nil || len(b) < 32 {
 		return file, 0
 	}
 	b, sum := b[:len(b)-checksumSize], b[len(b)-checksumSize:]
 	const magic = 11
-	if b[0] != magic || !bytes.Equal(brokerSum(string(s), b), sum) {
+	if b[0] != magic || !bytes.Equal(brokerSum(string(c.stream), b), sum) {
 		return file, 0
 	}
 	// magic 1, version 1, then as varints: messages, bytes, first sequence, first time, last sequence
@@ -160,23 +194,41 @@ func indexedUpTo(dir string, s Stream) (file string, last uint64) {
 	return file, last
 }
 
-// cutOff takes a torn end off, keeps a copy of it beside the store, and has the broker make its index anew.
+// cutOff takes a torn end off, keeps a copy of it beside the store, and has the broker make its index anew. It goes from the end to the
+// beginning, so that what is left when it is interrupted is again a torn end.
 func (t *torn) cutOff(dir string, s Stream, log *slog.Logger) error {
-	kept := filepath.Join(dir, fmt.Sprintf("cut-%s-%s-%d", s, filepath.Base(t.file), t.at))
-	if err := writeSynced(kept, t.data); err != nil {
-		return fmt.Errorf("keep a copy of the torn end of %s: %w", t.file, err)
+	msgs := blockDir(dir, string(s))
+	for _, p := range t.pieces {
+		kept := filepath.Join(dir, fmt.Sprintf("cut-%s-%s-%d", s, filepath.Base(p.file), p.at))
+		if err := writeSynced(kept, p.data); err != nil {
+			return fmt.Errorf("keep a copy of the torn end of %s: %w", p.file, err)
+		}
+		log.Warn("the last writes were cut off and never acknowledged; their bytes were taken off the log",
+			"stream", s, "file", p.file, "offset", p.at, "bytes", len(p.data), "copy", kept)
 	}
-	if err := os.Remove(filepath.Join(filepath.Dir(t.file), "index.db")); err != nil && !errors.Is(err, os.ErrNotExist) {
+	if t.none {
+		home := filepath.Dir(msgs)
+		return errors.Join(os.RemoveAll(home), syncDir(filepath.Dir(home)))
+	}
+	if err := os.Remove(filepath.Join(msgs, indexName)); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return err
 	}
-	f, err := os.OpenFile(t.file, os.O_WRONLY, 0)
+	for _, p := range slices.Backward(t.pieces) {
+		if err := p.cutOff(); err != nil {
+			return fmt.Errorf("cut the torn end off %s: %w", p.file, err)
+		}
+	}
+	return syncDir(msgs)
+}
+
+// cutOff shortens the block, or takes it away when nothing is left of it.
+func (p piece) cutOff() error {
+	if p.at == 0 {
+		return errors.Join(os.Remove(p.file), syncDir(filepath.Dir(p.file)))
+	}
+	f, err := os.OpenFile(p.file, os.O_WRONLY, 0)
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(f.Truncate(t.at), f.Sync(), f.Close(), syncDir(filepath.Dir(t.file))); err != nil {
-		return fmt.Errorf("cut the torn end off %s: %w", t.file, err)
-	}
-	log.Warn("the last write was cut off and never acknowledged; its bytes were taken off the log",
-		"stream", s, "file", t.file, "offset", t.at, "bytes", len(t.data), "copy", kept)
-	return nil
+	return errors.Join(f.Truncate(p.at), f.Sync(), f.Close())
 }

@@ -4,12 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
 
 	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
 )
 
-// pulseStream holds one message, written over and over on the disk of the log.
+// pulseStream holds one message, written over and over on the disk of a log kept elsewhere.
 const pulseStream = "PULSE"
 
 func pulseConfig(replicas int) jetstream.StreamConfig {
@@ -25,12 +26,7 @@ func (j *Journal) Ready(ctx context.Context) error {
 	if err := j.room(); err != nil {
 		return fmt.Errorf("log is not ready: %w", err)
 	}
-	if j.local != nil {
-		if err := j.local.healthy(); err != nil {
-			return fmt.Errorf("log is not ready: %w", err)
-		}
-	}
-	if _, err := j.request(ctx, &nats.Msg{Subject: "pulse"}); err != nil {
+	if err := j.pulse(ctx); err != nil {
 		return fmt.Errorf("log is not ready: write a pulse: %w", err)
 	}
 	for _, s := range Streams() {
@@ -39,6 +35,18 @@ func (j *Journal) Ready(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// pulse writes a few bytes to the disk of the log.
+func (j *Journal) pulse(ctx context.Context) error {
+	if j.local == nil {
+		_, err := j.request(ctx, &nats.Msg{Subject: "pulse"})
+		return err
+	}
+	if err := j.local.healthy(); err != nil {
+		return err
+	}
+	return writeSynced(filepath.Join(j.local.dir, "pulse"), []byte("written to see whether the disk takes it\n"))
 }
 
 // answers asks for a write that must be refused: the event it expects last will never be. Only the stream's writer can refuse it.

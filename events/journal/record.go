@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"hash"
+	"strconv"
 
 	"github.com/minio/highwayhash"
 )
@@ -29,6 +30,7 @@ const (
 type record struct {
 	sequence uint64
 	size     int
+	synced   uint64 // last sequence that was durable when this one was sent
 }
 
 // blockReader reads the records of one block.
@@ -77,7 +79,7 @@ func (r blockReader) at(b []byte, at int) (record, string) {
 	if sequence&markedDeleted != 0 {
 		return record{}, "the record is marked as deleted"
 	}
-	return record{sequence: sequence, size: size}, ""
+	return record{sequence: sequence, size: size, synced: syncedUpTo(content[:headers])}, ""
 }
 
 // upTo reads records from the start of a block, the first of which must have the sequence after last. It returns the last sequence,
@@ -97,16 +99,36 @@ func (r blockReader) upTo(b []byte, last uint64) (uint64, int, string) {
 	return last, len(b), ""
 }
 
-// wholeAfter says whether any whole record with a sequence above last lies behind a place that cannot be read. If so, the fault is
-// inside the log and not a write that was cut off at its end.
-func (r blockReader) wholeAfter(b []byte, at int, last uint64) bool {
-	for at++; at+recordMin <= len(b); at++ {
+// proves says whether what lies behind a place that cannot be read shows that the fault is inside the log, and not writes that were cut
+// off at its end. A whole record with a sequence above last does that if its event was sent when the one after last was durable already,
+// or, with any, if all records were synced anyway.
+func (r blockReader) proves(b []byte, at int, last uint64, any bool) bool {
+	for ; at+recordMin <= len(b); at++ {
 		if length := binary.LittleEndian.Uint32(b[at:]); length&hasHeaders == 0 || int(length&^hasHeaders) > len(b)-at {
 			continue // cannot be one, and looking is dear
 		}
-		if rec, fault := r.at(b, at); fault == "" && rec.sequence > last {
+		rec, fault := r.at(b, at)
+		if fault != "" {
+			continue
+		}
+		if rec.sequence > last && (any || rec.synced > last) {
 			return true
 		}
+		at += rec.size - 1
 	}
 	return false
+}
+
+// syncedUpTo reads the header that says what was durable when the event was sent; 0 when it has none.
+func syncedUpTo(headers []byte) uint64 {
+	_, value, found := bytes.Cut(headers, []byte("\r\n"+headerSynced+": "))
+	if !found {
+		return 0
+	}
+	value, _, _ = bytes.Cut(value, []byte("\r\n"))
+	n, err := strconv.ParseUint(string(value), 10, 64)
+	if err != nil {
+		return 0
+	}
+	return n
 }

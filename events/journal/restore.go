@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -57,10 +56,6 @@ func restore(ctx context.Context, o Options, r io.ReadSeeker) (Summary, error) {
 	}
 	if !local {
 		return s, nil
-	}
-	// The broker has not synced anything; now everything is.
-	if err := errors.Join(syncFiles(storeDir(o.Dir)), syncDirs(o.Dir)); err != nil {
-		return s, err
 	}
 	return s, errors.Join(os.Remove(restoringFile(o.Dir)), syncDir(o.Dir))
 }
@@ -198,26 +193,7 @@ func (w *restorer) compare(ctx context.Context, summary []byte, objects int) (Su
 		if want := s.Ends[stream]; end.Sequence != want.Sequence || end.Digest != want.Digest {
 			return s, fmt.Errorf("%w: stream %s ends at %d, the backup says %d", errArchive, stream, end.Sequence, want.Sequence)
 		}
-		if w.j.local != nil && end.Sequence > 0 {
-			if err := w.j.local.durability.settle(stream, end.Sequence); err != nil {
-				return s, err
-			}
-		}
 		s.Ends[stream] = end
 	}
 	return s, nil
-}
-
-// syncFiles makes the content of all files from top down durable.
-func syncFiles(top string) error {
-	return filepath.WalkDir(top, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
-		f, err := os.Open(path)
-		if err != nil {
-			return err
-		}
-		return errors.Join(f.Sync(), f.Close())
-	})
 }

@@ -71,6 +71,9 @@ func (j *Journal) prepare(ctx context.Context, o Options) error {
 		j.created[s] = info.Created.UTC()
 		j.replicas = max(j.replicas, info.Config.Replicas)
 	}
+	if j.local != nil {
+		return j.local.settled()
+	}
 	for _, beside := range []jetstream.StreamConfig{objectConfig(replicas), pulseConfig(replicas)} {
 		_, err := j.js.Stream(ctx, beside.Name)
 		if errors.Is(err, jetstream.ErrStreamNotFound) {

@@ -23,6 +23,9 @@ func (j *Journal) Verify(ctx context.Context, stream Stream, problem func(string
 	if err := whole(stream, info.CachedInfo().State); err != nil {
 		problem(err.Error())
 	}
+	if err := j.settle(ctx, stream, info.CachedInfo().State.LastSeq); err != nil {
+		return 0, 0, fmt.Errorf("verify %s: %w", stream, err)
+	}
 	v := verifier{stream: stream, problem: problem, tails: map[string]Tail{}}
 	for end := info.CachedInfo().State.LastSeq; v.last < end; {
 		before := v.last
@@ -40,7 +43,8 @@ func (j *Journal) Verify(ctx context.Context, stream Stream, problem func(string
 	}
 	// The store may grow while it is read, so a torn end is no problem here.
 	var damage *Damage
-	if _, _, err := readBlocks(j.local.dir, stream, 0); errors.As(err, &damage) {
+	c := checker{dir: j.local.dir, stream: stream, stopped: true}
+	if _, _, err := c.readBlocks(); errors.As(err, &damage) {
 		problem(damage.Error())
 	} else if err != nil {
 		return v.events, len(v.tails), fmt.Errorf("verify %s: %w", stream, err)
