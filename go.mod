@@ -11,6 +11,7 @@ require (
 	github.com/google/go-cmp v0.7.0
 	github.com/google/licensecheck v0.3.1
 	github.com/google/uuid v1.6.0
+	github.com/hanwen/go-fuse/v2 v2.12.1
 	github.com/jmoiron/sqlx v1.4.0
 	github.com/kovidgoyal/imaging v1.9.0
 	github.com/lib/pq v1.12.3

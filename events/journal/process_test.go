@@ -24,6 +24,8 @@ func TestMain(m *testing.M) {
 		var err error
 		if limit := os.Getenv(childFault); limit != "" {
 			err = failing(dir, limit)
+		} else if size := os.Getenv(childEvent); size != "" {
+			err = busy(dir, size)
 		} else {
 			err = burst(dir)
 		}
