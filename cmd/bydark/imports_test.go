@@ -21,7 +21,7 @@ var rungs = map[string]int{
 	"events":          10, "services/roof": 11, "services/assembly": 11,
 	"services/squareness": 20, "services/burn": 20, "services/cutplan": 20, "services/weather": 20, "services/takeoff": 21,
 	"services/cutsheet": 21,
-	"services/tonight":  30, "events/journal": 31, "events/journal/journaltest": 32,
+	"services/tonight":  30, "events/journal": 31, "events/journal/faultfs": 31, "events/journal/journaltest": 32,
 	"projections": 40, "services/roofjob": 40, "services/access": 40, "services/photos": 40, "projections/projectiontest": 41,
 	"services/night": 45, "services/sky": 50, "services/cutlist": 50,
 	"projections/ledger": 51, "projections/exposure": 51, "projections/punch": 51, "projections/checklist": 51, "projections/record": 51, "projections/evidence": 51,
@@ -186,6 +186,7 @@ func TestOneClock(t *testing.T) {
 	t.Parallel()
 	asks := map[string]string{
 		"cmd/bydark/":                 "the program's clock",
+		"events/journal/faultfs/":     "a rig of tests",
 		"events/journal/figures.go":   "a stopwatch for figures; nothing is decided by it",
 		"events/journal/journaltest/": "a rig of tests",
 		"projections/projectiontest/": "a rig of tests",
