@@ -26,6 +26,8 @@ func TestMain(m *testing.M) {
 			err = failing(dir, limit)
 		} else if size := os.Getenv(childEvent); size != "" {
 			err = busy(dir, size)
+		} else if writers := os.Getenv(childWriters); writers != "" {
+			err = slowly(dir, writers)
 		} else {
 			err = burst(dir)
 		}

@@ -84,8 +84,8 @@ func (f *FS) Slow(d time.Duration) {
 	f.slow = d
 }
 
-// FailSync makes the n-th sync from now fail with EIO. What it should have written is lost, and later syncs will not bring it back, as
-// when the system drops pages that it could not write. 0 for none.
+// FailSync makes the n-th sync from now fail with EIO. What it should have written is not on the disk, and later syncs will not bring it
+// there, but the system still remembers it until it is made to forget: it takes pages that it could not write for written. 0 for none.
 func (f *FS) FailSync(n int) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
@@ -157,7 +157,7 @@ func (f *FS) synced(n *node) syscall.Errno {
 	f.syncs++
 	if f.syncs == f.fails {
 		f.failed = true
-		clear(n.dirty)
+		n.lose()
 		return syscall.EIO
 	}
 	n.keep()

@@ -58,21 +58,21 @@ func (n *node) Create(ctx context.Context, name string, flags, _ uint32, out *fu
 	defer n.f.mu.Unlock()
 	child := n.f.node(false)
 	n.now[name] = child
-	return n.entry(ctx, child, out), opened(flags), 0, 0
+	return n.entry(ctx, child, out), opened(flags), fuse.FOPEN_KEEP_CACHE, 0
 }
 
 func opened(flags uint32) handle {
 	return handle{always: flags&syscall.O_DSYNC != 0}
 }
 
-// Open opens a file.
+// Open opens a file. The kernel keeps what it knows of its content, as it does with a disk.
 func (n *node) Open(_ context.Context, flags uint32) (gofuse.FileHandle, uint32, syscall.Errno) {
 	n.f.mu.Lock()
 	defer n.f.mu.Unlock()
 	if flags&syscall.O_TRUNC != 0 {
 		n.resize(0)
 	}
-	return opened(flags), 0, 0
+	return opened(flags), fuse.FOPEN_KEEP_CACHE, 0
 }
 
 // Read reads from a file.

@@ -67,6 +67,18 @@ func (n *node) keep() {
 	clear(n.dirty)
 }
 
+// lose takes what was not synced away from a file, but for its length.
+func (n *node) lose() {
+	before := fit(slices.Clone(n.kept), len(n.data))
+	for s := range n.dirty {
+		if from := s * sector; from < len(n.data) {
+			copy(n.data[from:min(from+sector, len(n.data))], before[from:])
+		}
+	}
+	n.kept = before
+	clear(n.dirty)
+}
+
 // fit shortens b or fills it up with zeros.
 func fit(b []byte, size int) []byte {
 	if size <= len(b) {
