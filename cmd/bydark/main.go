@@ -119,16 +119,20 @@ func (p *program) print(doc any) error {
 	return err
 }
 
-// read reads a file, or standard input for -.
+// read reads a file, or standard input for -, as large as the largest that any verb takes:
+// a city model.
 func (p *program) read(file string) ([]byte, error) {
-	const most = 64 << 20
-	var data []byte
-	var err error
-	if file == "-" {
-		data, err = io.ReadAll(io.LimitReader(p.in, most+1))
-	} else {
-		data, err = os.ReadFile(file)
+	const most = roof.MaxCityBytes
+	in := p.in
+	if file != "-" {
+		f, err := os.Open(file)
+		if err != nil {
+			return nil, &badInput{fmt.Errorf("read %s: %w", file, err)}
+		}
+		defer f.Close()
+		in = f
 	}
+	data, err := io.ReadAll(io.LimitReader(in, most+1))
 	switch {
 	case err != nil:
 		return nil, &badInput{fmt.Errorf("read %s: %w", file, err)}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"bydark/events/quantity"
@@ -56,26 +57,44 @@ func CityBuildings(data []byte) ([]Building, error) {
 	return out, nil
 }
 
+// building makes the building's roof of its best level of detail that gives one. The reason
+// why none does is that of the best.
 func (c *cityBuilding) building() Building {
-	b := Building{ID: c.id, Reason: c.reason}
-	switch {
-	case b.Reason != "":
-		return b
-	case len(c.faces) == 0:
-		b.Reason = "it has no surface marked as roof in level of detail 2 or better"
-		return b
-	case len(c.faces) > MaxPlanes:
-		b.Reason = fmt.Sprintf("it has %d roof faces; %d are the most", len(c.faces), MaxPlanes)
+	if c.reason != "" {
+		return Building{ID: c.id, Reason: c.reason}
+	}
+	first := Building{ID: c.id, Reason: "it has no surface marked as roof in level of detail 2 or better"}
+	if len(c.seen) > 0 {
+		slices.Sort(c.seen)
+		first.Reason += ", only " + clip(strings.Join(slices.Compact(c.seen), ", "))
+	}
+	choices := slices.DeleteFunc(c.choices(), func(faces []cityFace) bool { return len(faces) == 0 })
+	for i, faces := range choices {
+		b := c.of(faces)
+		if b.Roof != nil {
+			return b
+		}
+		if i == 0 {
+			first = b
+		}
+	}
+	return first
+}
+
+func (c *cityBuilding) of(faces []cityFace) Building {
+	b := Building{ID: c.id}
+	if len(faces) > MaxPlanes {
+		b.Reason = fmt.Sprintf("it has %d roof faces; %d are the most", len(faces), MaxPlanes)
 		return b
 	}
-	if n := c.points(); n > MaxPoints {
+	if n := points(faces); n > MaxPoints {
 		b.Reason = fmt.Sprintf("its roof faces have %d corners; %d are the most", n, MaxPoints)
 		return b
 	}
 	var facets []facet
-	origin := c.origin()
+	origin := c.origin(faces)
 	sloped := 0
-	for _, face := range c.faces {
+	for _, face := range faces {
 		f := newFacet(face, origin)
 		if f.left == "" {
 			sloped++
@@ -118,9 +137,9 @@ func (c *cityBuilding) building() Building {
 	return b
 }
 
-func (c *cityBuilding) points() int {
+func points(faces []cityFace) int {
 	n := 0
-	for _, f := range c.faces {
+	for _, f := range faces {
 		for _, ring := range f.rings {
 			n += len(ring)
 		}
@@ -129,9 +148,9 @@ func (c *cityBuilding) points() int {
 }
 
 // origin is the south-west corner of the roof in plan and the lowest vertex.
-func (c *cityBuilding) origin() spot {
+func (c *cityBuilding) origin(faces []cityFace) spot {
 	o := spot{math.MaxInt64, math.MaxInt64, c.ground}
-	for _, f := range c.faces {
+	for _, f := range faces {
 		for _, ring := range f.rings {
 			for _, s := range ring {
 				o.x, o.y = min(o.x, s.x), min(o.y, s.y)

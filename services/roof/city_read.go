@@ -2,6 +2,7 @@ package roof
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json/jsontext"
 	json "encoding/json/v2"
 	"errors"
@@ -23,7 +24,7 @@ type cityDocument struct {
 	ID          string                 `json:"id"`
 	Version     string                 `json:"version"`
 	CityObjects map[string]*cityObject `json:"CityObjects"`
-	Vertices    [][]float64            `json:"vertices"`
+	Vertices    [][3]float64           `json:"vertices"`
 	Transform   *cityTransform         `json:"transform"`
 }
 
@@ -60,12 +61,20 @@ type cityFace struct {
 	rings [][]spot
 }
 
-// cityBuilding is a building with its parts, its roof surfaces, and its lowest vertex.
+// cityBuilding is a building with its parts, its roof surfaces at each level of detail in
+// which a part has any, and its lowest vertex.
 type cityBuilding struct {
 	id     string
-	faces  []cityFace
+	levels map[string][]cityPart
 	ground int64
-	reason string // why it cannot be used, if it cannot
+	reason string   // why it cannot be used, if it cannot
+	seen   []string // what geometry it has that is of no use, in words
+}
+
+// cityPart is what one part has at one level of detail.
+type cityPart struct {
+	id    string
+	faces []cityFace
 }
 
 // readCity reads a CityJSON file, or a text sequence of them: one header and then one
@@ -74,7 +83,8 @@ func readCity(data []byte) ([]cityBuilding, error) {
 	if len(data) > MaxCityBytes {
 		return nil, &Refusal{Code: "too-large", Where: "CityJSON file", Was: fmt.Sprintf("%d bytes", len(data)), Want: fmt.Sprintf("%d bytes at most", MaxCityBytes)}
 	}
-	decoder := jsontext.NewDecoder(bytes.NewReader(data))
+	// A buffer is parsed where it lies, without a copy.
+	decoder := jsontext.NewDecoder(bytes.NewBuffer(bytes.TrimPrefix(data, []byte("\ufeff"))))
 	var transform *cityTransform
 	var out []cityBuilding
 	for n := 1; ; n++ {
@@ -111,6 +121,10 @@ func readCity(data []byte) ([]cityBuilding, error) {
 	}
 }
 
+// buildingTypes are the objects whose roof surfaces make a building's roof: besides parts,
+// what is fixed to it, such as a dormer that was modelled by itself.
+var buildingTypes = []string{"Building", "BuildingPart", "BuildingInstallation"}
+
 // buildings collects the document's buildings, in the order of their names, which a
 // file's object has none of.
 func (doc *cityDocument) buildings(transform *cityTransform) ([]cityBuilding, error) {
@@ -121,13 +135,13 @@ func (doc *cityDocument) buildings(transform *cityTransform) ([]cityBuilding, er
 	byRoot := make(map[string]*cityBuilding)
 	for _, id := range slices.Sorted(maps.Keys(doc.CityObjects)) {
 		object := doc.CityObjects[id]
-		if object == nil || object.Type != "Building" && object.Type != "BuildingPart" {
+		if object == nil || !slices.Contains(buildingTypes, object.Type) {
 			continue
 		}
 		root := doc.root(id)
 		b := byRoot[root]
 		if b == nil {
-			b = &cityBuilding{id: root, ground: math.MaxInt64}
+			b = &cityBuilding{id: root, ground: math.MaxInt64, levels: map[string][]cityPart{}}
 			byRoot[root] = b
 		}
 		if err := b.add(id, object, vertices); err != nil && b.reason == "" {
@@ -153,7 +167,11 @@ func (doc *cityDocument) root(id string) string {
 	return id
 }
 
-func (t *cityTransform) apply(vertices [][]float64) ([]spot, error) {
+// farthest is how far a vertex may lie from the translation: half round the Earth, for files
+// that keep map coordinates whole.
+const farthest = 20_000 * 1_000 * quantity.Metre
+
+func (t *cityTransform) apply(vertices [][3]float64) ([]spot, error) {
 	if t == nil || len(t.Scale) != 3 || len(t.Translate) != 3 {
 		return nil, &Refusal{Code: "not-cityjson", Where: "transform", Want: "scale and translate, three numbers each"}
 	}
@@ -161,13 +179,10 @@ func (t *cityTransform) apply(vertices [][]float64) ([]spot, error) {
 	for i, v := range vertices {
 		var nm [3]int64
 		for axis := range 3 {
-			if len(v) != 3 {
-				return nil, &Refusal{Code: "not-cityjson", Where: fmt.Sprintf("vertex %d", i), Was: fmt.Sprintf("%d numbers", len(v)), Want: "three numbers"}
-			}
 			// The translation only says where on Earth; a roof has its own origin.
 			l, ok := quantity.LengthOfMetres(v[axis] * t.Scale[axis])
-			if !ok || l.Abs() > 1_000*Reach/10 {
-				return nil, &Refusal{Code: "too-far", Where: fmt.Sprintf("vertex %d", i), Was: fmt.Sprint(v[axis]), Want: "a thousand kilometres from the translation at most"}
+			if !ok || l.Abs() > farthest {
+				return nil, &Refusal{Code: "too-far", Where: fmt.Sprintf("vertex %d", i), Was: fmt.Sprint(v[axis]), Want: "coordinates in metres, 20,000 km from the translation at most"}
 			}
 			nm[axis] = int64(l)
 		}
@@ -176,33 +191,45 @@ func (t *cityTransform) apply(vertices [][]float64) ([]spot, error) {
 	return out, nil
 }
 
-// add takes in the roof surfaces of one part: of its geometry in the highest level of
-// detail from 2 on that has any.
+// add takes in the roof surfaces of one part, at each level of detail from 2 on.
 func (b *cityBuilding) add(id string, object *cityObject, vertices []spot) error {
-	best, level := -1, ""
 	for i := range object.Geometry {
 		g := &object.Geometry[i]
-		if lod := strings.Trim(string(g.Lod), `"`); lod >= "2" && lod > level && g.hasRoof() {
-			best, level = i, lod
+		lod := strings.Trim(string(g.Lod), `"`)
+		switch {
+		case lod < "2":
+			b.seen = append(b.seen, fmt.Sprintf("%s in level %s", clip(g.Type), clip(lod)))
+			continue
+		case !g.hasRoof():
+			b.seen = append(b.seen, fmt.Sprintf("%s in level %s without a RoofSurface", clip(g.Type), clip(lod)))
+			continue
 		}
+		part, err := b.part(id, g, vertices)
+		if err != nil {
+			return fmt.Errorf("part %s: %w", clip(id), err)
+		}
+		b.levels[lod] = append(b.levels[lod], part)
 	}
-	if best < 0 {
-		return nil
-	}
-	surfaces, kinds, err := object.Geometry[best].surfaces()
+	return nil
+}
+
+// part reads one geometry's roof surfaces.
+func (b *cityBuilding) part(id string, g *cityGeometry, vertices []spot) (cityPart, error) {
+	part := cityPart{id: id}
+	surfaces, kinds, err := g.surfaces()
 	if err != nil {
-		return fmt.Errorf("part %s: %w", clip(id), err)
+		return part, err
 	}
 	for i, surface := range surfaces {
 		face := cityFace{part: id, index: i}
 		for _, indices := range surface {
 			if kinds[i] == "RoofSurface" && len(indices) < 3 {
-				return fmt.Errorf("part %s, face %d: a border of %d corners", clip(id), i, len(indices))
+				return part, fmt.Errorf("face %d: a border of %d corners", i, len(indices))
 			}
 			ring := make([]spot, len(indices))
 			for k, v := range indices {
 				if v < 0 || v >= len(vertices) {
-					return fmt.Errorf("part %s, face %d: there is no vertex %d", clip(id), i, v)
+					return part, fmt.Errorf("face %d: there is no vertex %d", i, v)
 				}
 				ring[k] = vertices[v]
 				b.ground = min(b.ground, ring[k].z)
@@ -210,10 +237,55 @@ func (b *cityBuilding) add(id string, object *cityObject, vertices []spot) error
 			face.rings = append(face.rings, ring)
 		}
 		if kinds[i] == "RoofSurface" && len(face.rings) > 0 {
-			b.faces = append(b.faces, face)
+			part.faces = append(part.faces, face)
 		}
 	}
-	return nil
+	return part, nil
+}
+
+// key is the same for faces with the same corners, wherever they begin and whichever way
+// they run: some files draw a face twice.
+func (f *cityFace) key() string {
+	var all []spot
+	for _, ring := range f.rings {
+		all = append(all, ring...)
+	}
+	slices.SortFunc(all, func(a, b spot) int {
+		return cmp.Or(cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y), cmp.Compare(a.z, b.z))
+	})
+	return fmt.Sprint(len(f.rings), all)
+}
+
+// choices are the faces to make a roof of, best first: of every part the highest level of
+// detail that it has, then the same without the highest level, as long as no part is left
+// without any. A face that two parts draw counts once.
+func (b *cityBuilding) choices() [][]cityFace {
+	var all [][]cityFace
+	parts := 0
+	for levels := slices.Sorted(maps.Keys(b.levels)); len(levels) > 0; levels = levels[:len(levels)-1] {
+		var faces []cityFace
+		taken, drawn := map[string]bool{}, map[string]bool{}
+		for _, level := range slices.Backward(levels) {
+			for _, part := range b.levels[level] {
+				if taken[part.id] {
+					continue
+				}
+				taken[part.id] = true
+				for _, face := range part.faces {
+					if key := face.key(); !drawn[key] {
+						drawn[key] = true
+						faces = append(faces, face)
+					}
+				}
+			}
+		}
+		if len(taken) < parts {
+			break
+		}
+		parts = len(taken)
+		all = append(all, faces)
+	}
+	return all
 }
 
 func (g *cityGeometry) hasRoof() bool {

@@ -29,6 +29,17 @@ func TestCityJSONShapes(t *testing.T) {
 	for name, text := range map[string]string{
 		"1.1 surfaces": shed("1.1", surfaceShed), "2.0 solid": shed("2.0", solidShed), "2.0.1 solids": shed("2.0.1", multiSolid),
 		"best of two": shed("2.0", blockShed+","+solidShed),
+		"a level that is no roof, and one that is": shed("2.0", strings.Replace(strings.Replace(solidShed, `"2.2"`, `"3.1"`, 1), "[[0,1,2,3]]", "[[0,1,2,5]]", 1)+","+surfaceShed),
+		"one surface":        shed("2.0", strings.Replace(surfaceShed, "MultiSurface", "CompositeSurface", 1)),
+		"drawn twice":        shed("2.0", strings.NewReplacer("[[[0,1,2,3]],", "[[[0,1,2,3]],[[3,0,1,2]],", "[0,1]}", "[0,0,1]}").Replace(surfaceShed)),
+		"its level a number": shed("1.1", strings.Replace(surfaceShed, `"2"`, `2.1`, 1)),
+		"a mark of bytes":    "\ufeff" + shed("2.0", surfaceShed),
+		"in map coordinates": strings.NewReplacer("[0,0,3000]", "[85000000,5446000000,3000]", "[10000,0,3000]", "[85010000,5446000000,3000]", "[10000,5000,4000]", "[85010000,5446005000,4000]",
+			"[0,5000,4000]", "[85000000,5446005000,4000]", "[0,0,0]", "[85000000,5446000000,0]", "[10000,0,0]", "[85010000,5446000000,0]", `[85000,446000,3]`, "[0,0,0]").Replace(shed("2.0", surfaceShed)),
+		"an installation":   strings.Replace(shed("2.0", surfaceShed), `"b1":{"type":"Building",`, `"b1":{"type":"Building","children":["i"]},"i":{"type":"BuildingInstallation","parents":["b1"],`, 1),
+		"members of others": strings.Replace(strings.Replace(shed("2.0", surfaceShed), `"type":"CityJSON",`, `"type":"CityJSON","extensions":{},"metadata":{"title":"x"},"appearance":{"materials":[]},"geometry-templates":{"templates":[],"vertices-templates":[]},"+own":1,`, 1), `"type":"Building",`, `"type":"Building","attributes":{"+a":{"b":[1]}},"address":[{}],"geographicalExtent":[0,0,0,1,1,1],`, 1),
+		"a sequence": strings.Replace(strings.ReplaceAll(shed("2.0", surfaceShed), "\n", ""), `"vertices":[[0,0,3000],[10000,0,3000],[10000,5000,4000],[0,5000,4000],[0,0,0],[10000,0,0]],"CityObjects":{`,
+			`"vertices":[],"CityObjects":{}}`+"\n\n"+`{"type":"CityJSONFeature","id":"b1","+x":{},"vertices":[[0,0,3000],[10000,0,3000],[10000,5000,4000],[0,5000,4000],[0,0,0],[10000,0,0]],"CityObjects":{`, 1) + "\n",
 	} {
 		buildings, err := roof.CityBuildings([]byte(text))
 		if err != nil || len(buildings) != 1 || buildings[0].Roof == nil {
@@ -66,7 +77,13 @@ func TestCityJSONRefuses(t *testing.T) {
 func TestCityJSONSkipsWithAReason(t *testing.T) {
 	t.Parallel()
 	for name, c := range map[string]struct{ geometry, reason string }{
-		"a block":        {blockShed, "no surface marked as roof"},
+		"a block":        {blockShed, "no surface marked as roof in level of detail 2 or better, only MultiSurface in level 1"},
+		"no semantics":   {`{"type":"Solid","lod":"2.2","boundaries":[[[[0,1,2,3]],[[4,5,1,0]]]]}`, "only Solid in level 2.2 without a RoofSurface"},
+		"a template":     {`{"type":"GeometryInstance","lod":"2","template":0,"boundaries":[0],"transformationMatrix":[1,0,0,0,0,1,0,0,0,0,1,0,0,0,0,1]}`, "only GeometryInstance in level 2 without a RoofSurface"},
+		"points":         {`{"type":"MultiPoint","lod":"2","boundaries":[0,1]}`, "only MultiPoint in level 2"},
+		"values flat":    {strings.Replace(solidShed, "[[0,null]]", "[0,null]", 1), "not shaped as a Solid"},
+		"values none":    {strings.Replace(surfaceShed, `,"values":[0,1]`, "", 1), "boundaries or semantics"},
+		"values beyond":  {strings.Replace(surfaceShed, `[0,1]}`, "[7,-1]}", 1), "marked as roof"},
 		"no such vertex": {strings.Replace(surfaceShed, "[[[0,1,2,3]]", "[[[0,1,2,99]]", 1), "no vertex 99"},
 		"wrong depth":    {strings.Replace(solidShed, "Solid", "MultiSurface", 1), "not shaped as a MultiSurface"},
 		"flat":           {strings.Replace(surfaceShed, "[[[0,1,2,3]]", "[[[4,5,4]]", 1), "no roof face has a slope"},
