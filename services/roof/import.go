@@ -34,13 +34,15 @@ func ImportBuilding(data []byte, id string) ([]byte, error) {
 
 // ImportList gives a line for each building of a city model.
 func ImportList(data []byte) ([]BuildingLine, error) {
-	buildings, err := CityBuildings(data)
+	found, err := readCity(data)
 	if err != nil {
 		return nil, err
 	}
-	lines := make([]BuildingLine, 0, len(buildings))
-	for i := range buildings {
-		lines = append(lines, buildings[i].Line())
+	lines := make([]BuildingLine, 0, len(found))
+	for i := range found {
+		b := found[i].building()
+		lines = append(lines, b.Line())
+		found[i] = cityBuilding{} // a city's worth of roofs is not kept for its list
 	}
 	return lines, nil
 }
