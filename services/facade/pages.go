@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"time"
 
 	"bydark/events"
@@ -134,11 +135,13 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 	}
 	// The map is our own drawing: roof.Map escapes every text in it.
 	body.Map = template.HTML(mapOf(state, "#"))
+	isOpen := func(p exposure.Row) bool { return p.Open || p.State == "covered" }
 	for _, p := range places.Places {
-		if p.Open || p.State == "covered" {
+		if isOpen(p) {
 			body.Open = append(body.Open, p)
 		}
 	}
+	body.Places = slices.Concat(body.Open, slices.DeleteFunc(body.Places, isOpen)) // what is open is looked for first
 	page.Body = body
 	return s.show(w, "roof.html", page)
 }
