@@ -173,17 +173,30 @@ func (a *Assembly) Steps(kind string) []Step {
 // OpeningSteps lists the steps at an opening of a kind and width; nil where the assembly
 // says nothing of it.
 func (a *Assembly) OpeningSteps(kind string, width quantity.Length) []Step {
-	e, ok := a.Openings[kind]
-	if !ok && kind != "pipe" {
-		e = a.Openings["curb"]
-	}
 	var due []Step
-	for _, s := range e.Steps {
+	for _, s := range a.opening(kind).Steps {
 		if width > s.WiderThan && (s.UpToWidth == 0 || width <= s.UpToWidth) {
 			due = append(due, s)
 		}
 	}
 	return due
+}
+
+func (a *Assembly) opening(kind string) Edge {
+	e, ok := a.Openings[kind]
+	if !ok && kind != "pipe" {
+		e = a.Openings["curb"]
+	}
+	return e
+}
+
+// GapAt is how high the way in is at an edge or opening of a kind, while panels are on and it
+// is not closed; zero for a kind that the assembly does not know.
+func (a *Assembly) GapAt(kind string) quantity.Length {
+	if e, ok := a.Edges[kind]; ok {
+		return e.Opening
+	}
+	return a.opening(kind).Opening
 }
 
 // The parts of an opening's border.

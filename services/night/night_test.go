@@ -102,6 +102,43 @@ func TestWindFindsTheGapsThatLookItsWay(t *testing.T) {
 	}
 }
 
+// A chimney 4 ft wide whose head has 6 ft of plane above it, in plan 2.23 m², with panels on
+// and no flashing: ten hours of 1 mm run down to it, and a south wind drives rain on its low
+// face and no other. A pipe of 3 in has 7 ft above it. Flashed, nothing goes in.
+func TestWaterAtAChimney(t *testing.T) {
+	t.Parallel()
+	j := open(t, `{"name":"Gable","planes":[
+ {"mark":"A","outline":[["0'","0'"],["16'","0'"],["16'","12'"],["0'","12'"]],"pitch":"6/12","falls_deg":180,"eave_height":"10'",
+  "openings":[[["4'","4'"],["8'","4'"],["8'","6'"],["4'","6'"]]],"opening_kinds":["chimney"],"pipes":[{"at":["12'","5'"],"diameter":"3 in"}]},
+ {"mark":"B","outline":[["0'","12'"],["16'","12'"],["16'","24'"],["0'","24'"]],"pitch":"6/12","falls_deg":0,"eave_height":"10'"}]}`, "flat-clip")
+	rain := skies(40, func(n int, h *weather.Hour) {
+		if n >= 21 && n < 31 {
+			h.RainMM, h.ChancePct, h.WindMS, h.WindFromDeg = weather.Known(1), weather.Known(100), weather.Known(9), weather.Known(180)
+		}
+	})
+	j.tell(events.DeckOpened{Where: "A"})
+	j.layer("A", "deck-check", "membrane", "felt", "slip-sheet")
+	if got := j.place(j.night(rain), "A/opening-1").Expected; got != (weather.Litres{}) {
+		t.Errorf("under its membrane %+v goes in", got)
+	}
+	j.panel("A", -1)
+	const foot = 0.3048
+	flux := 2.0 / 9 * 9 * 10
+	for where, want := range map[events.Place]weather.Litres{
+		"A/opening-1": {Runoff: 10 * 4 * 6 * foot * foot, Driven: 4 * foot * 1.5 * 0.0254 * flux},
+		"A/pipe-1":    {Runoff: 10 * 0.25 * 7 * foot * foot},
+	} {
+		got := j.place(j.night(rain), where).Expected
+		if math.Abs(got.Runoff-want.Runoff) > 1e-3 || math.Abs(got.Driven-want.Driven) > 1e-6 || got.Direct != 0 {
+			t.Errorf("%s: %+v, want %+v", where, got, want)
+		}
+	}
+	j.finish()
+	if got := j.place(j.night(rain), "A/opening-1").Expected; got != (weather.Litres{}) {
+		t.Errorf("flashed, %+v goes in", got)
+	}
+}
+
 // Physics by limit on a whole roof, under any sky.
 func TestPhysicsByLimit(t *testing.T) {
 	t.Parallel()

@@ -121,7 +121,7 @@ func (b *standing) openShare(p roofjob.Place) float64 {
 		return 0
 	}
 	shut, closed, after := 0.0, 0.0, false
-	for i, step := range b.assembly.Steps(p.Kind) {
+	for i, step := range b.steps(p) {
 		after = after || len(step.AfterPlane) > 0
 		if !after {
 			continue
@@ -153,6 +153,10 @@ func (b *standing) stand(p roofjob.Place, water entering) Stand {
 	}
 	if p.Kind == assembly.PlaneKind {
 		b.plane(p, &st)
+		return st
+	}
+	if o := b.opening(p); o != nil {
+		st.Ways = append(st.Ways, b.round(p, o)...)
 		return st
 	}
 	st.Ways = append(st.Ways, b.gaps(p)...)
