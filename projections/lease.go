@@ -61,6 +61,8 @@ func (r *Runner[S]) resign(ctx context.Context) {
 // holding does work that only the holder of the lease should do, and renews the lease meanwhile. The work's context ends when another has
 // it; errDeposed then.
 func (r *Runner[S]) holding(ctx context.Context, work func(context.Context) error) error {
+	r.note(func(s *Status) { s.Leads = true })
+	defer r.note(func(s *Status) { s.Leads = false })
 	ctx, cancel := context.WithCancelCause(ctx)
 	var renewing sync.WaitGroup
 	renewing.Go(func() {

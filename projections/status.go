@@ -16,6 +16,7 @@ type Status struct {
 	Events     uint64    // in them
 	Rebuilds   uint64    // folds from the beginning by this runner
 	Fenced     uint64    // batches that another runner had folded first
+	Leads      bool      // this is the runner that folds
 	Rebuilding bool      // all is folded from the beginning; what readers see is from before
 	Stopped    []Stopped // jobs that stand still; not to be changed
 	Fault      string    // why nothing was folded at the last try, or empty

@@ -53,11 +53,11 @@ func (v demoVerb) serve(p *program, h *house) error {
 	if err != nil {
 		return &badInput{err}
 	}
-	door, err := h.door(front{})
+	door, err := h.door(front{}, roles{Take: true, Fold: true})
 	if err != nil {
 		return errors.Join(err, l.Close())
 	}
-	return together(p.ctx, func(ctx context.Context) error { return h.serve(ctx, l, door) }, func(ctx context.Context) error {
+	return together(p.ctx, func(ctx context.Context) error { return h.serve(ctx, l, door, roles{Take: true, Fold: true}) }, func(ctx context.Context) error {
 		keys, err := v.people(ctx, h)
 		if err != nil {
 			return err

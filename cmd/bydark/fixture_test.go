@@ -339,7 +339,7 @@ func startAt(t testing.TB, now func() time.Time) *running {
 	dir, token := prepare(t)
 	h := openedAt(t, dir, now)
 	ctx, cancel := context.WithCancel(context.Background())
-	door, err := h.door(front{})
+	door, err := h.door(front{}, roles{Take: true, Fold: true})
 	if err != nil {
 		cancel()
 		t.Fatal(errors.Join(err, h.close()))
@@ -350,7 +350,7 @@ func startAt(t testing.TB, now func() time.Time) *running {
 		t.Fatal(errors.Join(err, h.close()))
 	}
 	ended := make(chan error, 1)
-	go func() { ended <- h.serve(ctx, l, door) }()
+	go func() { ended <- h.serve(ctx, l, door, roles{Take: true, Fold: true}) }()
 	r := &running{house: h, dir: dir, stop: sync.OnceFunc(func() {
 		http.DefaultClient.CloseIdleConnections()
 		cancel()

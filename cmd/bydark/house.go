@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"net"
 	"os"
 	"path/filepath"
 	"sync"
@@ -34,7 +33,7 @@ var randomness io.Reader = rand.Reader
 
 // where says where the log and the views are.
 type where struct {
-	Dir        string   `help:"The program's directory." required:"" type:"path"`
+	Dir        string   `help:"The program's directory. Not needed with --nats and --postgres." type:"path"`
 	Nats       string   `help:"Address of an external broker, or of several with commas between; empty for the embedded one." env:"BYDARK_NATS" placeholder:"URL"`
 	Creds      string   `help:"File with the broker's credentials, which nobody else may read." env:"BYDARK_CREDS" type:"path"`
 	Monitor    []string `help:"Monitoring pages of the broker's nodes, which prove that they sync." env:"BYDARK_MONITOR"`
@@ -46,7 +45,10 @@ type where struct {
 // prepared refuses a directory that nobody prepared: a misspelt one would be an empty
 // log in which nothing is wrong.
 func (w where) prepared() error {
-	if w.Nats != "" {
+	switch {
+	case w.Dir == "" && (w.Nats == "" || w.Postgres == ""):
+		return &badInput{errors.New("missing flags: --dir=STRING, or both --nats and --postgres")}
+	case w.Nats != "":
 		return nil
 	}
 	entries, err := os.ReadDir(w.Dir)
@@ -54,6 +56,13 @@ func (w where) prepared() error {
 		return &badInput{fmt.Errorf("%s: holds no log; want a directory that init, demo or restore made", w.Dir)}
 	}
 	return err
+}
+
+// options are how the log is opened.
+func (w where) options(p *program) journal.Options {
+	return journal.Options{
+		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Monitor: w.Monitor, DurabilityUnverified: w.Unverified, PlainNetwork: w.Plain, Log: p.log,
+	}
 }
 
 // emptyDir refuses a directory that holds anything, for the verbs that make a log.
@@ -98,9 +107,7 @@ func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 	if err := private(w.Creds); err != nil {
 		return nil, err
 	}
-	h.journal, err = journal.Open(ctx, journal.Options{
-		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Monitor: w.Monitor, DurabilityUnverified: w.Unverified, PlainNetwork: w.Plain, Log: p.log,
-	})
+	h.journal, err = journal.Open(ctx, w.options(p))
 	if err != nil {
 		return nil, err
 	}
@@ -140,12 +147,12 @@ func (h *house) close() error {
 	return errors.Join(errs...)
 }
 
-// door makes the facade of the house, as people reach it.
-func (h *house) door(f front) (*facade.Server, error) {
+// door makes the facade of the house, as people reach it if they do.
+func (h *house) door(f front, r roles) (*facade.Server, error) {
 	return facade.New(facade.Deps{
 		People: h.people, Jobs: h.jobs, Store: h.store, Runner: h.runner,
 		Sky: h.sky, Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: h.measured(),
-		Public: f.Public, Hosts: f.Host, Proxies: f.Proxy,
+		Public: f.Public, Hosts: f.Host, Proxies: f.Proxy, Backstage: !r.Take,
 		Ready: []facade.Check{
 			{Name: "log", Well: h.journal.Ready},
 			{Name: "views", Well: h.viewsWell},
@@ -181,16 +188,6 @@ func (h *house) viewsWell(context.Context) error {
 		return fmt.Errorf("%d jobs stand still, the first at event %d", len(s.Stopped), s.Stopped[0].Sequence)
 	}
 	return nil
-}
-
-// serve runs the parts of the house until ctx ends or one of them fails.
-func (h *house) serve(ctx context.Context, l net.Listener, door *facade.Server) error {
-	return together(ctx,
-		h.people.Run,
-		h.runner.Run,
-		h.journal.Wait,
-		func(ctx context.Context) error { return door.Run(ctx, l) },
-	)
 }
 
 // together runs services; the first to end stops the others, and it returns when all

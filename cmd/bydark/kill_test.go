@@ -40,10 +40,14 @@ func command(t testing.TB, args ...string) *exec.Cmd {
 	return c
 }
 
-// launch serves a directory and returns when the program says where.
+// launch serves a directory, or what flags name, and returns when the program says where.
 func launch(t testing.TB, dir string, flags ...string) *process {
 	t.Helper()
-	p := &process{Cmd: command(t, append([]string{"serve", "--dir", dir, "--addr", "127.0.0.1:0"}, flags...)...), rest: make(chan struct{})}
+	args := []string{"serve", "--addr", "127.0.0.1:0"}
+	if dir != "" {
+		args = append(args, "--dir", dir)
+	}
+	p := &process{Cmd: command(t, append(args, flags...)...), rest: make(chan struct{})}
 	said, err := p.StderrPipe()
 	if err != nil {
 		t.Fatal(err)

@@ -60,7 +60,7 @@ func (m *meters) appended(took time.Duration, err error) {
 func (h *house) measured() *prometheus.Registry {
 	r := prometheus.NewRegistry()
 	r.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	r.MustRegister(h.meters.appends, h.meters.folds, h.meters.batches, asked{h})
+	r.MustRegister(h.meters.appends, h.meters.folds, h.meters.batches, asked{h}, h.folds())
 	r.MustRegister(prometheus.NewGaugeFunc(prometheus.GaugeOpts{
 		Name: "bydark_build", Help: "1, with the version and the Go that built it.",
 		ConstLabels: prometheus.Labels{"version": version(), "go": runtime.Version()},

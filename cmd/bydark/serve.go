@@ -19,31 +19,61 @@ func newState(company, job string) *roofjob.State {
 }
 
 type initVerb struct {
-	Dir     string `help:"An empty or new directory." required:"" type:"path"`
+	where
 	Company string `help:"The company's name." required:""`
 	JSON    bool   `help:"Print one JSON document."`
 }
 
 func (v initVerb) Run(p *program) error {
-	if err := emptyDir(v.Dir); err != nil {
+	if err := v.unused(); err != nil {
 		return err
 	}
-	if err := os.MkdirAll(v.Dir, 0o700); err != nil {
-		return fmt.Errorf("make %s: %w", v.Dir, err)
-	}
-	log, err := journal.Open(p.ctx, journal.Options{Dir: v.Dir, Log: p.log})
+	log, err := journal.Open(p.ctx, v.options(p))
 	if err != nil {
 		return err
 	}
-	opened, err := openCompany(p, log, v.Company)
+	opened, err := v.open(p, log)
 	if err := errors.Join(err, log.Close()); err != nil {
 		return err
 	}
 	if v.JSON {
 		return p.print(map[string]any{"company": opened.Company, "token": opened.Token})
 	}
-	_, err = fmt.Fprintf(p.out, "Company %s is ready in %s.\nThe owner's token, shown this once: %s\nServe it: bydark serve --dir %s\n", opened.Company, v.Dir, opened.Token, v.Dir)
+	place, flags := v.Dir, "--dir "+v.Dir
+	if v.Nats != "" {
+		place, flags = "the broker", "--nats ... --postgres ..."
+	}
+	_, err = fmt.Fprintf(p.out, "Company %s is ready in %s.\nThe owner's token, shown this once: %s\nServe it: bydark serve %s\n", opened.Company, place, opened.Token, flags)
 	return err
+}
+
+// unused refuses a directory that holds anything, and makes it.
+func (v initVerb) unused() error {
+	switch {
+	case v.Nats != "":
+		return private(v.Creds)
+	case v.Dir == "":
+		return &badInput{errors.New("missing flags: --dir=STRING or --nats=URL")}
+	}
+	if err := emptyDir(v.Dir); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(v.Dir, 0o700); err != nil {
+		return fmt.Errorf("make %s: %w", v.Dir, err)
+	}
+	return nil
+}
+
+// open opens the company in a log that has none.
+func (v initVerb) open(p *program, log *journal.Journal) (access.Opened, error) {
+	end, err := log.End(p.ctx, journal.Door)
+	if err != nil {
+		return access.Opened{}, err
+	}
+	if end.Sequence > 0 {
+		return access.Opened{}, &badInput{errors.New("the broker holds a company already; want a broker without a log")}
+	}
+	return openCompany(p, log, v.Company)
 }
 
 // openCompany opens a company while its directory of people follows the log.
@@ -66,6 +96,7 @@ type serveVerb struct {
 	where
 	front
 	logging
+	roles
 	Addr string `help:"Address to listen on." default:"127.0.0.1:8080" env:"BYDARK_ADDR"`
 }
 
@@ -74,6 +105,10 @@ func (v serveVerb) Run(p *program) error {
 		return err
 	}
 	v.to(p)
+	var err error
+	if v.roles, err = v.settled(v.where); err != nil {
+		return err
+	}
 	h, err := openHouse(p.ctx, v.where, p)
 	if err != nil {
 		return err
@@ -86,13 +121,10 @@ func (v serveVerb) serve(p *program, h *house) error {
 	if err != nil {
 		return &badInput{err}
 	}
-	door, err := h.door(v.front)
+	door, err := h.door(v.front, v.roles)
 	if err != nil {
 		return errors.Join(&badInput{err}, l.Close())
 	}
 	fmt.Fprintf(p.err, "%s serving on http://%s\n", p.now().UTC().Format(time.RFC3339), l.Addr())
-	return together(p.ctx,
-		func(ctx context.Context) error { return h.serve(ctx, l, door) },
-		h.react,
-	)
+	return h.serve(p.ctx, l, door, v.roles)
 }

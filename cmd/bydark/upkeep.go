@@ -133,7 +133,7 @@ func (v backupVerb) Run(p *program) error {
 	if _, err := os.Stat(v.File); err == nil {
 		return &badInput{fmt.Errorf("%s: exists; want a new file", v.File)}
 	}
-	log, err := journal.Open(p.ctx, journal.Options{Dir: v.Dir, URL: v.Nats, Creds: v.Creds, Monitor: v.Monitor, DurabilityUnverified: v.Unverified, Log: p.log})
+	log, err := journal.Open(p.ctx, v.options(p))
 	if err != nil {
 		return err
 	}

@@ -52,6 +52,9 @@ type Deps struct {
 	// Proxies are the addresses whose X-Forwarded-For is believed; none are when
 	// empty.
 	Proxies []netip.Prefix
+	// Backstage answers only /healthz, /readyz and /metrics: the work of such a
+	// process is elsewhere.
+	Backstage bool
 	// Limits bound how much one sender may ask.
 	Limits Limits
 	// Ready are what must be well for the service to be ready.

@@ -105,6 +105,8 @@ func (s *Server) admit(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, errLongURL)
 	case !s.answersTo(r):
 		s.fail(w, r, errForeignHost)
+	case s.Backstage && r.URL.Path != "/healthz" && r.URL.Path != "/readyz" && r.URL.Path != "/metrics":
+		s.fail(w, r, access.ErrNotFound)
 	case s.rates.address.OnLimit(w, r, s.rateKey(r)):
 		s.fail(w, r, errTooMany)
 	default:
