@@ -35,16 +35,18 @@ type Row struct {
 	Oddities    int            `json:"oddities"`
 	DayUnderWay bool           `json:"day_under_way"`
 	// DayBegan and ShiftEnd are of the day under way.
-	DayBegan      time.Time      `json:"day_began,omitzero"`
-	ShiftEnd      time.Time      `json:"shift_end,omitzero"`
-	Heads         int            `json:"heads"`
-	LeftOpen      []events.Place `json:"left_open,omitempty"`
-	LeftAccepted  string         `json:"left_open_accepted_by,omitempty"`
-	Closed        time.Time      `json:"closed,omitzero"`
-	LatestReport  time.Time      `json:"latest_report,omitzero"`
-	LatestEvent   uint64         `json:"latest_event"`
-	Assembly      string         `json:"assembly"`
-	AssemblyTitle string         `json:"assembly_title"`
+	DayBegan     time.Time      `json:"day_began,omitzero"`
+	ShiftEnd     time.Time      `json:"shift_end,omitzero"`
+	Heads        int            `json:"heads"`
+	LeftOpen     []events.Place `json:"left_open,omitempty"`
+	LeftAccepted string         `json:"left_open_accepted_by,omitempty"`
+	Closed       time.Time      `json:"closed,omitzero"`
+	LatestReport time.Time      `json:"latest_report,omitzero"`
+	LatestEvent  uint64         `json:"latest_event"`
+	// Exposed are the places that water gets into, as they stand to the weather.
+	Exposed       []night.Stand `json:"exposed"`
+	Assembly      string        `json:"assembly"`
+	AssemblyTitle string        `json:"assembly_title"`
 }
 
 // View is the view.
@@ -75,6 +77,11 @@ func Fold(s *roofjob.State) ([]Row, error) {
 		case p.IsOpen():
 			row.OpenPlanes++
 			row.OpenPlaces = append(row.OpenPlaces, p.Mark)
+		}
+	}
+	for _, st := range night.Stands(s) {
+		if len(st.Ways) > 0 {
+			row.Exposed = append(row.Exposed, st)
 		}
 	}
 	for _, i := range s.Items() {

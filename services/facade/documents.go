@@ -72,8 +72,13 @@ type keptForecast struct {
 	Sequence uint64 `json:"sequence"`
 }
 
+type keptAlerts struct {
+	Alerts   []weather.Alert `json:"alerts"`
+	Sequence uint64          `json:"sequence"`
+}
+
 // setForecast takes a document as weather.Read does: JSON of the weather service or our
-// own, or CSV.
+// own, or CSV; or the service's alerts.
 func (s *Server) setForecast(w http.ResponseWriter, r *http.Request, who access.Person) error {
 	job, err := s.jobOf(r.Context(), who, r.PathValue("job"))
 	if err != nil {
@@ -91,6 +96,9 @@ func (s *Server) setForecast(w http.ResponseWriter, r *http.Request, who access.
 	kept, err := s.Sky.Keep(r.Context(), who.Company, job, who.ID, data)
 	if err != nil {
 		return err
+	}
+	if kept.IsAlerts() {
+		return s.sendJSON(w, r, http.StatusOK, keptAlerts{kept.Alerts, kept.Sequence})
 	}
 	return s.sendJSON(w, r, http.StatusOK, keptForecast{kept.Forecast, kept.Sequence})
 }

@@ -41,7 +41,7 @@ func (s *Server) exposure(ctx context.Context, who access.Person, in *ViewIn) (e
 func (s *Server) standing(ctx context.Context, who access.Person, in ViewIn, m moment) (row board.Row, places []exposure.Row, err error) {
 	in.MomentIn = MomentIn{} // the moment is known and was waited for
 	if !m.past() {
-		if row, err = s.job(ctx, who, &in); err != nil {
+		if row, err = s.roof(ctx, who, &in); err != nil {
 			return row, nil, err
 		}
 		places, err = rows(ctx, s, who, in, exposure.View)
@@ -70,4 +70,39 @@ func comingNight(row board.Row, places []exposure.Row, told night.Told, now time
 		stands[i] = p.Stand
 	}
 	return night.Reckon(stands, w, told), nil
+}
+
+// RoofRow is a row of the board with the roof's coming night; exported since the API's
+// description is made of embedded exported types only.
+type RoofRow struct {
+	board.Row
+	Night night.Glance `json:"night"`
+}
+
+// ranked lays each roof's own forecast over it and ranks the roofs by their coming nights.
+func (s *Server) ranked(ctx context.Context, who access.Person, all []board.Row, m moment) ([]RoofRow, error) {
+	now := s.Now()
+	if !m.at.IsZero() {
+		now = m.at
+	}
+	rows := make([]RoofRow, len(all))
+	nights := make([]*night.Glance, len(all))
+	for i, row := range all {
+		known, err := s.Sky.Recent(ctx, who.Company, row.Job)
+		if m.past() {
+			known, err = s.Sky.Known(ctx, who.Company, row.Job, m.known)
+		}
+		if err != nil {
+			return nil, err
+		}
+		w, err := night.Coming(row.Site, row.Day(), now)
+		if err != nil {
+			return nil, err
+		}
+		told := night.Told{Forecast: known.Forecast.Forecast, Recorded: known.Forecast.Recorded}
+		rows[i] = RoofRow{row, night.Reckon(row.Exposed, w, told).Glance()}
+		nights[i] = &rows[i].Night
+	}
+	night.Rank(nights)
+	return rows, nil
 }

@@ -38,7 +38,7 @@ type (
 		Sequence uint64       `json:"sequence"`
 	}
 	boardDoc struct {
-		Jobs []board.Row `json:"jobs"`
+		Jobs []RoofRow `json:"jobs"`
 	}
 )
 
@@ -244,8 +244,12 @@ func (s *Server) board(ctx context.Context, who access.Person, in *MomentIn) (bo
 		all, err = board.View.All(ctx, tx, string(who.Company))
 		return err
 	})
-	if err != nil || !m.past() {
-		return boardDoc{whole(all)}, err
+	if err != nil {
+		return boardDoc{}, err
+	}
+	if !m.past() {
+		rows, err := s.ranked(ctx, who, all, m)
+		return boardDoc{rows}, err
 	}
 	past := []board.Row{}
 	for _, row := range all {
@@ -262,10 +266,29 @@ func (s *Server) board(ctx context.Context, who access.Person, in *MomentIn) (bo
 		}
 		past = append(past, rows...)
 	}
-	return boardDoc{past}, nil
+	rows, err := s.ranked(ctx, who, past, m)
+	return boardDoc{rows}, err
 }
 
-func (s *Server) job(ctx context.Context, who access.Person, in *ViewIn) (board.Row, error) {
+// job is one roof of the board; its rank is among itself alone.
+func (s *Server) job(ctx context.Context, who access.Person, in *ViewIn) (RoofRow, error) {
+	row, err := s.roof(ctx, who, in)
+	if err != nil {
+		return RoofRow{}, err
+	}
+	m, err := s.moment(ctx, MomentIn{At: in.At, Known: in.Known})
+	if err != nil {
+		return RoofRow{}, err
+	}
+	ranked, err := s.ranked(ctx, who, []board.Row{row}, m)
+	if err != nil {
+		return RoofRow{}, err
+	}
+	return ranked[0], nil
+}
+
+// roof is one row of the board without its night.
+func (s *Server) roof(ctx context.Context, who access.Person, in *ViewIn) (board.Row, error) {
 	rows, err := rows(ctx, s, who, *in, board.View)
 	if err == nil && len(rows) == 0 {
 		err = noSuchJob(in.Job)

@@ -2,6 +2,7 @@ package facade
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"embed"
 	"fmt"
@@ -12,10 +13,9 @@ import (
 
 	"bydark/events"
 	"bydark/projections/board"
-	"bydark/projections/exposure"
 	"bydark/services/access"
+	"bydark/services/night"
 	"bydark/services/roofjob"
-	"bydark/services/takeoff"
 )
 
 //go:embed pages/*.html pages/style.css
@@ -23,6 +23,7 @@ var pageFiles embed.FS
 
 var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
 	"whenIn": local,
+	"litres": night.Volume,
 }).ParseFS(pageFiles, "pages/*.html"))
 
 // local is a time as the site's clocks show it; UTC where the zone is not known.
@@ -97,66 +98,18 @@ func (s *Server) boardPage(w http.ResponseWriter, r *http.Request, who access.Pe
 	if err != nil {
 		return err
 	}
+	// The roof to worry about first; those into which nothing gets last, as they came.
+	slices.SortStableFunc(doc.Jobs, func(a, b RoofRow) int {
+		return cmp.Compare(uint(a.Night.Rank)-1, uint(b.Night.Rank)-1)
+	})
 	return s.show(w, "board.html", sheet{Title: "Roofs", Who: who, Body: doc.Jobs})
 }
 
 // roofSheet begins a page of one roof.
 func (s *Server) roofSheet(ctx context.Context, r *http.Request, who access.Person, here, title string) (sheet, board.Row, error) {
 	in := ViewIn{Job: r.PathValue("job")}
-	row, err := s.job(ctx, who, &in)
+	row, err := s.roof(ctx, who, &in)
 	return sheet{Title: title + " – " + row.Name, Who: who, Job: in.Job, Name: row.Name, Zone: row.Site.Zone, Here: here}, row, err
-}
-
-func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
-	page, row, err := s.roofSheet(r.Context(), r, who, "roof", "Roof")
-	if err != nil {
-		return err
-	}
-	places, err := s.exposure(r.Context(), who, &ViewIn{Job: page.Job})
-	if err != nil {
-		return err
-	}
-	state, err := s.state(r.Context(), who.Company, page.Job, moment{})
-	if err != nil {
-		return err
-	}
-	body := struct {
-		Row    board.Row
-		Map    template.HTML
-		Open   []exposure.Row
-		Places []exposure.Row
-		Notes  []string
-		Told   []warningLine
-		// Estimate is the takeoff with what moved it.
-		Estimate takeoff.Document
-	}{
-		Row: row, Places: places.Places, Notes: state.Assembly().Notes, Told: recentWarnings(state, s.called(who.Company), s.Now()),
-		Estimate: state.Estimate().Followed(state.First(), state.Measured()),
-	}
-	// The map is our own drawing: roof.Map escapes every text in it.
-	body.Map = template.HTML(mapOf(state, "#"))
-	isOpen := func(p exposure.Row) bool { return p.Open || p.State == "covered" }
-	for _, p := range places.Places {
-		if isOpen(p) {
-			body.Open = append(body.Open, p)
-		}
-	}
-	body.Places = slices.Concat(body.Open, slices.DeleteFunc(body.Places, isOpen)) // what is open is looked for first
-	page.Body = body
-	return s.show(w, "roof.html", page)
-}
-
-func (s *Server) tonightPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
-	page, _, err := s.roofSheet(r.Context(), r, who, "tonight", "Tonight")
-	if err != nil {
-		return err
-	}
-	doc, err := s.tonight(r.Context(), who, &ViewIn{Job: page.Job})
-	if err != nil {
-		return err
-	}
-	page.Body = doc
-	return s.show(w, "tonight.html", page)
 }
 
 func (s *Server) ledgerPage(w http.ResponseWriter, r *http.Request, who access.Person) error {

@@ -110,11 +110,8 @@ func (s *Server) told(ctx context.Context, who access.Person, job string, m mome
 	if !m.at.IsZero() {
 		now = m.at
 	}
-	kept, known, err := s.Sky.Latest(ctx, who.Company, events.JobID(job), m.known)
-	if err != nil || !known {
-		return night.Told{}, now, err
-	}
-	return night.Told{Forecast: kept.Forecast, Recorded: kept.Recorded}, now, nil
+	known, err := s.Sky.Known(ctx, who.Company, events.JobID(job), m.known)
+	return night.Told{Forecast: known.Forecast.Forecast, Recorded: known.Forecast.Recorded, Alerts: known.Alerts.Alerts}, now, err
 }
 
 func (s *Server) tonight(ctx context.Context, who access.Person, in *ViewIn) (tonightDoc, error) {
@@ -201,7 +198,8 @@ func (doc *tonightDoc) leave(t night.Tonight) {
 			continue
 		}
 		l := leftDoc{Where: string(p.Where), EntersL: p.WeightL, ExpectedL: p.Water.ExpectedL, IfRainL: p.Water.IfRainL, Why: "Not closed: " + reason + "."}
-		if len(p.Reasons) > 0 {
+		l.Means = "No water of its own: bare deck at it counts with its plane."
+		if len(p.Reasons) > 0 && p.Reasons[0].Code == "rain" {
 			l.Means = p.Reasons[0].Text
 		}
 		doc.LeftOpen = append(doc.LeftOpen, l)

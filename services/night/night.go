@@ -20,6 +20,8 @@ type Told struct {
 	weather.Forecast
 	// Recorded is when it came to us; zero when there is none.
 	Recorded time.Time
+	// Alerts are the weather service's, as last heard.
+	Alerts []weather.Alert
 }
 
 // Given tells whether there is a forecast at all.

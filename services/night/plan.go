@@ -1,6 +1,7 @@
 package night
 
 import (
+	"slices"
 	"time"
 
 	"bydark/events"
@@ -42,7 +43,7 @@ func Plan(state *roofjob.State, told Told, stock map[string]int64, paces map[eve
 	if t.Answer, err = tonight.Plan(t.Question); err != nil {
 		return Tonight{}, err
 	}
-	t.Cautions = weather.Cautions(told.Forecast.Hours, now, w.Start, highestEaveFt(state))
+	t.Cautions = slices.Concat(weather.AlertCautions(told.Alerts, now, w.Start), weather.Cautions(told.Forecast.Hours, now, w.Start, highestEaveFt(state)))
 	return t, nil
 }
 

@@ -48,15 +48,15 @@ func (p *Place) rain(st Stand, w Window) {
 		ways = append(ways, fmt.Sprintf("water of %.1f m² of roof above runs into it", drained))
 	}
 	ways = append(ways, gaps...)
-	text := fmt.Sprintf("%s expected by %s, %s if it rains", volume(p.Water.ExpectedL), w.clock(w.Start), volume(p.Water.IfRainL))
+	text := fmt.Sprintf("%s expected by %s, %s if it rains", Volume(p.Water.ExpectedL), w.clock(w.Start), Volume(p.Water.IfRainL))
 	if !p.Worst.IsZero() {
-		text += fmt.Sprintf(", worst in the hour from %s (%s)", w.clock(p.Worst), volume(p.WorstL))
+		text += fmt.Sprintf(", worst in the hour from %s (%s)", w.clock(p.Worst), Volume(p.WorstL))
 	}
 	p.Reasons = append(p.Reasons, Reason{"rain", text + ": " + strings.Join(ways, "; ") + ".", st.ClosesWith, ruleRain})
 }
 
-// volume shows litres and US gallons.
-func volume(litres float64) string {
+// Volume shows litres and US gallons.
+func Volume(litres float64) string {
 	if litres > 0 && litres < 10 {
 		return fmt.Sprintf("%.1f l (%.1f gal)", litres, weather.Gallons(litres))
 	}

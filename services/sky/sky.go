@@ -1,5 +1,5 @@
-// Package sky keeps the forecasts of a job's site in the log's sky stream, so that it
-// can be told what was known when.
+// Package sky keeps the forecasts and alerts of a job's site in the log's sky stream, so
+// that it can be told what was known when.
 package sky
 
 import (
@@ -8,6 +8,7 @@ import (
 	"encoding/json/v2"
 	"errors"
 	"fmt"
+	"sync"
 	"time"
 
 	"bydark/events"
@@ -17,28 +18,40 @@ import (
 	"github.com/google/uuid"
 )
 
-// Service keeps forecasts; several goroutines may use it.
+// Service keeps forecasts; several goroutines may use it. It remembers the last of each
+// job and reads from the log only what came since.
 type Service struct {
 	log *journal.Journal
 	now func() time.Time
+
+	mu   sync.Mutex // guards jobs
+	jobs map[string]*page
 }
 
 // New keeps forecasts in a log.
-func New(log *journal.Journal, now func() time.Time) *Service { return &Service{log, now} }
+func New(log *journal.Journal, now func() time.Time) *Service {
+	return &Service{log: log, now: now, jobs: map[string]*page{}}
+}
 
-// Kept is a forecast and where it stands in the log.
+// Kept is a document and where it stands in the log: a forecast, or alerts.
 type Kept struct {
 	weather.Forecast
+	// Alerts are those of a document of alerts, which may hold none; nil for a forecast.
+	Alerts   []weather.Alert
 	Sequence uint64
 	Recorded time.Time
 }
 
+// IsAlerts tells whether the document is of alerts and no forecast.
+func (k Kept) IsAlerts() bool { return k.Alerts != nil }
+
 const mostTries = 20
 
-// Keep reads a forecast and keeps it. What cannot be read is refused by
-// weather.Read.
+// Keep reads a document and keeps it: a forecast as weather.Read takes it, or a collection
+// of the weather service's alerts. What cannot be read is refused by weather.Read or
+// weather.ReadAlerts, and the last good one stays.
 func (s *Service) Keep(ctx context.Context, company events.CompanyID, job events.JobID, by events.PersonID, doc []byte) (Kept, error) {
-	forecast, err := weather.Read(doc)
+	kept, err := read(doc)
 	if err != nil {
 		return Kept{}, err
 	}
@@ -65,17 +78,24 @@ func (s *Service) Keep(ctx context.Context, company events.CompanyID, job events
 		ID: id.String(), Type: (events.Event{Body: body}).Type(), Source: "bydark/" + string(company), About: string(job),
 		Time: now, Recorded: now, By: string(by), Data: data,
 	}
+	p := s.page(subject)
+	p.mu.Lock()
+	defer p.mu.Unlock()
 	for try := 0; ; try++ {
-		tail, err := s.tail(ctx, subject, entry.ID)
+		ours, err := p.catchUp(ctx, s.log, subject, entry.ID)
 		if err != nil {
 			return Kept{}, err
 		}
-		if tail.ours {
-			return Kept{forecast, tail.Sequence, tail.Recorded}, nil
+		if ours != nil {
+			kept.Sequence, kept.Recorded = ours.Sequence, ours.Recorded
+			return kept, nil
 		}
-		end, err := s.log.Append(ctx, subject, tail.Tail, entry)
+		end, err := s.log.Append(ctx, subject, p.tail, entry)
 		if err == nil {
-			return Kept{forecast, end.Sequence, end.Recorded}, nil
+			kept.Sequence, kept.Recorded = end.Sequence, end.Recorded
+			p.take(kept)
+			p.tail = end
+			return kept, nil
 		}
 		if try == mostTries || !errors.Is(err, journal.ErrConflict) && !errors.Is(err, journal.ErrUnknown) {
 			return Kept{}, fmt.Errorf("keep a forecast in %s: %w", subject, err)
@@ -83,60 +103,55 @@ func (s *Service) Keep(ctx context.Context, company events.CompanyID, job events
 	}
 }
 
-type tail struct {
-	journal.Tail
-	ours bool
+// read reads a forecast or alerts.
+func read(doc []byte) (Kept, error) {
+	if weather.Sniff(doc) == weather.KindAlerts {
+		alerts, err := weather.ReadAlerts(doc)
+		return Kept{Forecast: weather.Forecast{Kind: weather.KindAlerts}, Alerts: alerts}, err
+	}
+	forecast, err := weather.Read(doc)
+	return Kept{Forecast: forecast}, err
 }
 
-func (s *Service) tail(ctx context.Context, subject, id string) (tail, error) {
-	entries, err := s.log.Load(ctx, subject, 0)
-	if err != nil {
-		return tail{}, fmt.Errorf("load %s: %w", subject, err)
-	}
-	var t tail
-	for _, e := range entries {
-		t.Tail = e.Tail()
-		if t.ours = e.ID == id; t.ours {
-			break
-		}
-	}
-	return t, nil
-}
-
-// Latest is the last forecast that was known at a time, now when it is zero; false
-// when there is none.
-func (s *Service) Latest(ctx context.Context, company events.CompanyID, job events.JobID, known time.Time) (Kept, bool, error) {
+// Known are the last forecast and the last alerts that were known at a time, now when it
+// is zero.
+func (s *Service) Known(ctx context.Context, company events.CompanyID, job events.JobID, at time.Time) (Known, error) {
 	subject, err := journal.SkySubject(string(company), string(job))
 	if err != nil {
-		return Kept{}, false, err
+		return Known{}, err
+	}
+	p := s.page(subject)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if err := p.look(ctx, s.log, subject, s.now()); err != nil {
+		return Known{}, err
+	}
+	if at.IsZero() || !p.Forecast.Recorded.After(at) && !p.Alerts.Recorded.After(at) {
+		return p.Known, nil
 	}
 	entries, err := s.log.Load(ctx, subject, 0)
 	if err != nil {
-		return Kept{}, false, fmt.Errorf("load %s: %w", subject, err)
+		return Known{}, fmt.Errorf("load %s: %w", subject, err)
 	}
-	for i := len(entries) - 1; i >= 0; i-- {
-		e := entries[i]
-		if !known.IsZero() && e.Recorded.After(known) {
-			continue
-		}
-		body, err := events.Decode(e.Type, e.Data)
-		if err != nil {
-			return Kept{}, false, fmt.Errorf("read %s at %d: %w", subject, e.Sequence, err)
-		}
-		given, ok := body.(events.ForecastGiven)
-		if !ok {
-			continue
-		}
-		doc := []byte(given.Document)
-		if given.Document.Kind() == '"' {
-			var text string
-			if err := json.Unmarshal(given.Document, &text); err != nil {
-				return Kept{}, false, fmt.Errorf("read %s at %d: %w", subject, e.Sequence, err)
-			}
-			doc = []byte(text)
-		}
-		forecast, err := weather.Read(doc)
-		return Kept{forecast, e.Sequence, e.Recorded}, err == nil, err
+	var then Known
+	err = then.add(subject, entries, at)
+	return then, err
+}
+
+// Recent is what was known a moment ago: as Known now, but what another process keeps may be
+// missing for some seconds. For lists of many roofs.
+func (s *Service) Recent(ctx context.Context, company events.CompanyID, job events.JobID) (Known, error) {
+	subject, err := journal.SkySubject(string(company), string(job))
+	if err != nil {
+		return Known{}, err
 	}
-	return Kept{}, false, nil
+	p := s.page(subject)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	now := s.now()
+	if age := now.Sub(p.looked); !p.looked.IsZero() && age >= 0 && age < recent {
+		return p.Known, nil
+	}
+	err = p.look(ctx, s.log, subject, now)
+	return p.Known, err
 }

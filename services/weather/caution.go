@@ -3,6 +3,7 @@ package weather
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 )
@@ -156,6 +157,34 @@ func Cautions(hours []Hour, from, to time.Time, eaveFt float64) []Caution {
 		}
 		if worst > 0 {
 			out = append(out, Caution{z.code, first, last, z.text(worst), z.rule})
+		}
+	}
+	return out
+}
+
+// AlertCautions are the weather service's alerts that hold between from and to, in the
+// order in which they came, each once.
+func AlertCautions(alerts []Alert, from, to time.Time) []Caution {
+	var out []Caution
+	for _, a := range alerts {
+		if !a.InForce(from, to) {
+			continue
+		}
+		c := Caution{Code: "alert", From: a.Onset, To: a.Ends, Text: a.Event, Rule: "US National Weather Service alert for the area: " + clip(a.Area)}
+		if c.From.IsZero() {
+			c.From = a.Sent
+		}
+		if c.To.IsZero() {
+			c.To = a.Expires
+		}
+		if a.Headline != "" {
+			c.Text = a.Headline
+		}
+		if a.Severity != "" {
+			c.Text += " (" + strings.ToLower(a.Severity) + ")"
+		}
+		if !slices.Contains(out, c) {
+			out = append(out, c)
 		}
 	}
 	return out

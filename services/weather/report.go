@@ -122,6 +122,18 @@ func readAlert(f feature, where string) (Alert, error) {
 	return a, nil
 }
 
+// InForce tells whether the alert holds at some moment between from and to.
+func (a Alert) InForce(from, to time.Time) bool {
+	begins, ends := a.Onset, a.Ends
+	if begins.IsZero() {
+		begins = a.Sent
+	}
+	if ends.IsZero() {
+		ends = a.Expires
+	}
+	return begins.Before(to) && ends.After(from)
+}
+
 // alertKind sorts the service's event names, of which there are over a hundred, by what
 // they mean to a roof. The first word that fits decides; a storm of snow is winter.
 func alertKind(event string) string {

@@ -1,0 +1,108 @@
+package facade
+
+import (
+	"cmp"
+	"html/template"
+	"net/http"
+	"slices"
+	"time"
+
+	"bydark/projections/board"
+	"bydark/projections/exposure"
+	"bydark/services/access"
+	"bydark/services/night"
+	"bydark/services/roofjob"
+	"bydark/services/takeoff"
+)
+
+// roofPlace is a place on a roof's page.
+type roofPlace struct {
+	exposure.Row
+	Night night.Place
+}
+
+func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, row, err := s.roofSheet(r.Context(), r, who, "roof", "Roof")
+	if err != nil {
+		return err
+	}
+	at, err := s.lookOut(r.Context(), who, &ViewIn{Job: page.Job})
+	if err != nil {
+		return err
+	}
+	places, err := exposure.Fold(at.state)
+	if err != nil {
+		return err
+	}
+	body := struct {
+		Row    board.Row
+		Map    template.HTML
+		Night  night.Night
+		Open   []exposure.Row
+		Places []roofPlace
+		Notes  []string
+		Told   []warningLine
+		// Estimate is the takeoff with what moved it.
+		Estimate takeoff.Document
+	}{
+		Row: row, Notes: at.state.Assembly().Notes, Told: recentWarnings(at.state, s.called(who.Company), at.now),
+		Estimate: at.state.Estimate().Followed(at.state.First(), at.state.Measured()),
+	}
+	if body.Night, err = comingNight(row, places, at.told, at.now); err != nil {
+		return err
+	}
+	// The map is our own drawing: roof.Map escapes every text in it.
+	body.Map = template.HTML(mapOf(at.state, "#"))
+	for i, p := range places {
+		body.Places = append(body.Places, roofPlace{p, body.Night.Places[i]})
+		if isOpen(p) {
+			body.Open = append(body.Open, p)
+		}
+	}
+	slices.SortStableFunc(body.Places, func(a, b roofPlace) int {
+		return cmp.Compare(last[isOpen(a.Row)], last[isOpen(b.Row)]) // what is open is looked for first
+	})
+	page.Body = body
+	return s.show(w, "roof.html", page)
+}
+
+// last puts what is not open behind what is.
+var last = map[bool]int{true: 0, false: 1}
+
+func isOpen(p exposure.Row) bool { return p.Open || p.State == roofjob.Covered }
+
+// tonightSheet is the plan as its page shows it.
+type tonightSheet struct {
+	tonightDoc
+	Now      time.Time
+	CoverPct int
+	Jobs     []tonightJob
+}
+
+// tonightJob is a chosen job with its times.
+type tonightJob struct {
+	candidateDoc
+	Done      time.Time
+	KeepsOutL float64
+}
+
+func (s *Server) tonightPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, _, err := s.roofSheet(r.Context(), r, who, "tonight", "Tonight")
+	if err != nil {
+		return err
+	}
+	doc, err := s.tonight(r.Context(), who, &ViewIn{Job: page.Job})
+	if err != nil {
+		return err
+	}
+	body := tonightSheet{tonightDoc: doc, Now: s.Now(), CoverPct: roofjob.CoverSharePct}
+	for _, job := range doc.Schedule {
+		for _, c := range doc.Candidates {
+			if c.ID == job.ID {
+				body.Jobs = append(body.Jobs, tonightJob{c, job.Done, job.KeepsOutL})
+			}
+		}
+	}
+	page.Body = body
+	return s.show(w, "tonight.html", page)
+}
