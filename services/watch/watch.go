@@ -156,10 +156,11 @@ func (w *Watch) job(ctx context.Context, company events.CompanyID, row board.Row
 	if seen && was.event == next.event && was.forecast == next.forecast && was.day == next.day && (was.again.IsZero() || now.Before(was.again)) {
 		return nil
 	}
-	forecast, known, err := w.Sky.Latest(ctx, company, row.Job, time.Time{})
+	heard, err := w.Sky.Known(ctx, company, row.Job, time.Time{})
 	if err != nil {
 		return err
 	}
+	forecast, known := heard.Forecast, heard.Forecast.Sequence > 0
 	lines, err := w.ledger(ctx, company, row.Job)
 	if err != nil {
 		return err
