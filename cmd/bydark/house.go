@@ -79,6 +79,7 @@ func emptyDir(dir string) error {
 
 // house is the service, opened in steps and closed in reverse.
 type house struct {
+	dir     string // of the log; empty when it is kept elsewhere
 	journal *journal.Journal
 	store   *projections.Store
 	people  *access.Directory
@@ -99,6 +100,9 @@ func views() []projections.View[*roofjob.State] {
 
 func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 	h := &house{now: p.now, log: p.log, meters: newMeters()}
+	if w.Nats == "" {
+		h.dir = w.Dir
+	}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, h.close())

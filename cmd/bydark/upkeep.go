@@ -133,21 +133,16 @@ func (v backupVerb) Run(p *program) error {
 	if _, err := os.Stat(v.File); err == nil {
 		return &badInput{fmt.Errorf("%s: exists; want a new file", v.File)}
 	}
-	log, err := journal.Open(p.ctx, v.options(p))
-	if err != nil {
-		return err
-	}
 	part := v.File + ".part"
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	f, err := os.OpenFile(part, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
 	if err != nil {
-		return errors.Join(&badInput{err}, log.Close())
+		return &badInput{err}
 	}
-	made, err := log.Backup(p.ctx, f)
+	made, err := v.write(p, f)
 	if err == nil {
 		err = f.Sync()
 	}
-	err = errors.Join(err, f.Close(), log.Close())
-	if err == nil {
+	if err = errors.Join(err, f.Close()); err == nil {
 		err = os.Rename(part, v.File)
 	}
 	if err != nil {
@@ -155,6 +150,23 @@ func (v backupVerb) Run(p *program) error {
 	}
 	_, err = fmt.Fprintf(p.out, "%s holds %d events and %d pictures and documents.\n", v.File, made.Events, made.Objects)
 	return err
+}
+
+// write opens the log, or asks the process that serves it.
+func (v backupVerb) write(p *program, f *os.File) (journal.Summary, error) {
+	log, err := journal.Open(p.ctx, v.options(p))
+	if errors.Is(err, journal.ErrLocked) {
+		made, asked := askBackup(p.ctx, v.Dir, f)
+		if asked != nil {
+			return made, errors.Join(err, asked)
+		}
+		return made, nil
+	}
+	if err != nil {
+		return journal.Summary{}, err
+	}
+	made, err := log.Backup(p.ctx, f)
+	return made, errors.Join(err, log.Close())
 }
 
 type restoreVerb struct {

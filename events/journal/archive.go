@@ -131,6 +131,31 @@ func openArchive(r io.ReadSeeker) (*archiveReader, error) {
 	return &archiveReader{in: bufio.NewReaderSize(r, 1<<20)}, nil
 }
 
+// ReadSummary reads a backup through and says what it holds. It fails unless the file is whole, to the last bit.
+func ReadSummary(r io.ReadSeeker) (Summary, error) {
+	a, err := openArchive(r)
+	if err != nil {
+		return Summary{}, err
+	}
+	for {
+		kind, parts, err := a.next()
+		if err != nil {
+			return Summary{}, err
+		}
+		if kind != frameSummary {
+			continue
+		}
+		if len(parts) != 1 {
+			return Summary{}, fmt.Errorf("%w: its summary has %d parts", errArchive, len(parts))
+		}
+		var s Summary
+		if err := json.Unmarshal(parts[0], &s); err != nil {
+			return Summary{}, fmt.Errorf("%w: %w", errArchive, err)
+		}
+		return s, nil
+	}
+}
+
 // next reads a frame.
 func (a *archiveReader) next() (kind byte, parts [][]byte, err error) {
 	var head [5]byte

@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 )
 
-// Backup writes all streams and objects to one file, while the log is in use: each stream up to where it ends when its turn comes, then
-// the objects, so that every object that an event names is in the file. Events are checked on the way; a damaged log is not backed up.
+// Backup writes all streams and objects to one file, while the log is in use: what it holds at one moment, as far as anybody can tell from
+// the file. The ends of the streams are taken first, those that refer to others before those, and the objects last, so that whatever an
+// event in the file names is in the file. Events are checked on the way; a damaged log is not backed up.
 func (j *Journal) Backup(ctx context.Context, w io.Writer) (Summary, error) {
 	s, err := j.backup(ctx, w)
 	if err != nil {
@@ -20,13 +22,15 @@ func (j *Journal) Backup(ctx context.Context, w io.Writer) (Summary, error) {
 func (j *Journal) backup(ctx context.Context, w io.Writer) (Summary, error) {
 	s := Summary{Ends: map[Stream]Position{}}
 	a := newArchiveWriter(w)
-	for _, stream := range Streams() {
+	for _, stream := range slices.Backward(Streams()) {
 		end, err := j.End(ctx, stream)
 		if err != nil {
 			return s, err
 		}
 		s.Ends[stream] = end
-		n, err := j.backupStream(ctx, stream, end, a)
+	}
+	for _, stream := range Streams() {
+		n, err := j.backupStream(ctx, stream, s.Ends[stream], a)
 		if s.Events += n; err != nil {
 			return s, err
 		}
