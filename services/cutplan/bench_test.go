@@ -15,7 +15,8 @@ import (
 
 var (
 	limit  = flag.Duration("limit", time.Second, "time on one core for each open instance in BenchmarkOpenInstances")
-	listed = flag.Bool("unproven", false, "print the open instances that were not proven or took over half a second")
+	listed = flag.Bool("unproven", false, "print the open instances that were not proven or took longer than -slow")
+	slow   = flag.Duration("slow", time.Second/2, "what takes longer is printed with -unproven")
 )
 
 // BenchmarkOpenInstances plans every open instance of a class and reports how many were proven within 0.1 s, 1 s and the
@@ -49,7 +50,7 @@ func BenchmarkOpenInstances(b *testing.B) {
 				if a.Used == k.optimum {
 					optimal++
 				}
-				if *listed && (!a.Proven || took > time.Second/2) {
+				if *listed && (!a.Proven || took > *slow) {
 					fmt.Printf("%s: used %d, lower bound %d, optimum %d, %v\n", ids[i], a.Used, a.LowerBound, k.optimum, took)
 				}
 				if !a.Proven {

@@ -25,6 +25,14 @@ func (s *search) offer(uses []use) {
 	}
 }
 
+// prefer takes a plan that is no dearer: one that leaves its room in few bars is better to
+// go on from (see repack).
+func (s *search) prefer(uses []use) {
+	if p := s.in.trimmed(uses); p.cost <= s.best.cost {
+		s.best = p
+	}
+}
+
 // goal is the highest cost that would be an improvement.
 func (s *search) goal() int64 { return s.best.cost - s.in.step() }
 

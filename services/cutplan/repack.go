@@ -8,6 +8,7 @@ import (
 const (
 	repackSizes  = 80 // fewer sizes are as quickly solved whole
 	repackRounds = 6  // without success
+	repackGap    = 6  // bars above the bound at most
 	repackBars   = 24 // that many at least, and a quarter more than the emptiest ones
 	repackMost   = 80
 )
@@ -18,11 +19,14 @@ const (
 // routing problems", 1998). For one unlimited kind of bar.
 func (s *search) repack() {
 	only := s.in.stocks[0]
+	if s.best.cost-s.lower > repackGap*only.cost {
+		return // the relaxation shows sooner where so much is to be gained
+	}
 	spare := s.lower / max(1, only.cost) * only.cap
 	for i, w := range s.in.w {
 		spare -= w * s.in.d[i]
 	}
-	if spare < only.cap/100 {
+	if spare < only.cap/100 && s.in.w[len(s.in.w)-1]*8 > only.cap {
 		return // all bars would have to be filled to the brim, which is the dives' work
 	}
 	failed := 0

@@ -31,7 +31,7 @@ const (
 	costTol  = 1e-10
 	pivotTol = 1e-8
 	feasTol  = 1e-9
-	maxEtas  = 100
+	maxEtas  = 64
 )
 
 func newSimplex(rhs []float64) *simplex {

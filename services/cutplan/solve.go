@@ -36,7 +36,7 @@ func solve(in *instance, stop func() bool) result {
 	}
 	if len(in.stocks) == 1 {
 		if uses, ok := tightFill(in, in.d, 0, &s.ks, stop); ok {
-			s.offer(uses)
+			s.prefer(uses)
 		}
 		if s.done() {
 			return result{s.best, s.lower}
