@@ -51,7 +51,7 @@ func BenchmarkRebuild(b *testing.B) {
 	}{{"sqlite", func() string { return "" }}, {"postgres", func() string { return projectiontest.Postgres(b) }}} {
 		b.Run(k.name, func(b *testing.B) {
 			p := &program{ctx: b.Context(), now: time.Now, out: io.Discard, err: io.Discard, random: randomness, log: slog.New(slog.DiscardHandler)}
-			h, err := openHouse(b.Context(), where{Dir: dir, Postgres: k.dsn()}, p)
+			h, err := openHouse(b.Context(), where{dir, elsewhere{Postgres: k.dsn()}}, p)
 			if err != nil {
 				b.Fatal(err)
 			}

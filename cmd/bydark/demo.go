@@ -16,6 +16,7 @@ type demoVerb struct {
 	Dir  string `help:"An empty or new directory to keep it in; without one it is gone at the end." type:"path"`
 	Once bool   `help:"Play it, print where the roofs stand, and end."`
 	JSON bool   `help:"With --once: print one JSON document."`
+	elsewhere
 }
 
 // demoCompany and demoPeople are our own invention, as is all of the scenario.
@@ -36,9 +37,12 @@ func (v demoVerb) Run(p *program) (err error) {
 	} else if err := emptyDir(dir); err != nil {
 		return err
 	}
-	h, err := openHouse(p.ctx, where{Dir: dir}, p)
+	h, err := openHouse(p.ctx, where{dir, v.elsewhere}, p)
 	if err != nil {
 		return err
+	}
+	if err := isNew(p.ctx, h.journal); err != nil {
+		return errors.Join(err, h.close())
 	}
 	return errors.Join(v.serve(p, h), h.close())
 }

@@ -33,7 +33,12 @@ var randomness io.Reader = rand.Reader
 
 // where says where the log and the views are.
 type where struct {
-	Dir        string   `help:"The program's directory. Not needed with --nats and --postgres." type:"path"`
+	Dir string `help:"The program's directory. Not needed with --nats and --postgres." type:"path"`
+	elsewhere
+}
+
+// elsewhere says which of the two are not in the directory.
+type elsewhere struct {
 	Nats       string   `help:"Address of an external broker, or of several with commas between; empty for the embedded one." env:"BYDARK_NATS" placeholder:"URL"`
 	Creds      string   `help:"File with the broker's credentials, which nobody else may read." env:"BYDARK_CREDS" type:"path"`
 	Monitor    []string `help:"Monitoring pages of the broker's nodes, which prove that they sync." env:"BYDARK_MONITOR"`

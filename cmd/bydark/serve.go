@@ -66,14 +66,19 @@ func (v initVerb) unused() error {
 
 // open opens the company in a log that has none.
 func (v initVerb) open(p *program, log *journal.Journal) (access.Opened, error) {
-	end, err := log.End(p.ctx, journal.Door)
-	if err != nil {
+	if err := isNew(p.ctx, log); err != nil {
 		return access.Opened{}, err
 	}
-	if end.Sequence > 0 {
-		return access.Opened{}, &badInput{errors.New("the broker holds a company already; want a broker without a log")}
-	}
 	return openCompany(p, log, v.Company)
+}
+
+// isNew refuses a log that somebody uses.
+func isNew(ctx context.Context, log *journal.Journal) error {
+	end, err := log.End(ctx, journal.Door)
+	if err == nil && end.Sequence > 0 {
+		err = &badInput{errors.New("the broker holds a company already; want one without a log")}
+	}
+	return err
 }
 
 // openCompany opens a company while its directory of people follows the log.

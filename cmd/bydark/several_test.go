@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json/v2"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"net/http"
 	"strings"
@@ -161,6 +162,34 @@ func TestSeveralProcesses(t *testing.T) {
 	report(taker)
 	e.verified(events)
 	t.Logf("F35 rounds=%d seed=%d seconds=%.1f", n, seed, time.Since(begun).Seconds())
+}
+
+// The demo plays the same on a broker and a database elsewhere, and is refused where somebody is at home.
+func TestDemoElsewhere(t *testing.T) {
+	t.Parallel()
+	flags := append(serving(journaltest.StartServer(t, nil)), "--postgres", projectiontest.Postgres(t))
+	play := func(flags ...string) (int, string, string) {
+		var out, errs bytes.Buffer
+		code := run(append([]string{"demo", "--once"}, flags...), strings.NewReader(""), &out, &errs)
+		return code, out.String(), errs.String()
+	}
+	code, here, errs := play()
+	if code != 0 {
+		t.Fatalf("the demo ends with %d: %s", code, errs)
+	}
+	code, there, errs := play(flags...)
+	if code != 0 || there != here {
+		t.Errorf("elsewhere it ends with %d: %s\n%s\nwant\n%s", code, errs, there, here)
+	}
+	if code, _, errs = play(flags...); code != 2 || !strings.Contains(errs, "company already") {
+		t.Errorf("a second time it ends with %d: %s", code, errs)
+	}
+	var out bytes.Buffer
+	for _, verb := range []string{"rebuild", "verify"} {
+		if code := run(append([]string{verb}, flags...), strings.NewReader(""), &out, io.Discard); code != 0 {
+			t.Errorf("%s ends with %d: %s", verb, code, out.String())
+		}
+	}
 }
 
 // Roles are refused where there is nobody to share them with.
