@@ -41,6 +41,7 @@ type where struct {
 type elsewhere struct {
 	Nats       string   `help:"Address of an external broker, or of several with commas between; empty for the embedded one." env:"BYDARK_NATS" placeholder:"URL"`
 	Creds      string   `help:"File with the broker's credentials, which nobody else may read." env:"BYDARK_CREDS" type:"path"`
+	Authority  string   `help:"File with the certificate of who vouches for the broker's; empty for those that the system believes." env:"BYDARK_AUTHORITY" type:"path"`
 	Monitor    []string `help:"Monitoring pages of the broker's nodes, which prove that they sync." env:"BYDARK_MONITOR"`
 	Unverified bool     `name:"durability-unverified" help:"Use an external broker without proof that it syncs."`
 	Plain      bool     `name:"plain-network" help:"Reach the broker unencrypted over a network that is private."`
@@ -66,7 +67,7 @@ func (w where) prepared() error {
 // options are how the log is opened.
 func (w where) options(p *program) journal.Options {
 	return journal.Options{
-		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Monitor: w.Monitor, DurabilityUnverified: w.Unverified, PlainNetwork: w.Plain, Log: p.log,
+		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Authority: w.Authority, Monitor: w.Monitor, DurabilityUnverified: w.Unverified, PlainNetwork: w.Plain, Log: p.log,
 	}
 }
 
@@ -136,7 +137,6 @@ func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 		return nil, err
 	}
 	h.jobs, h.sky = roofjob.NewService(h.journal, h.now, h.holder), sky.New(h.journal, h.now)
-	h.jobs.Appended = h.meters.appended
 	h.runner = projections.NewRunner(projections.Config[*roofjob.State]{
 		Journal: h.journal, Stream: journal.Roof, Store: h.store, History: record.Roof(), Views: views(), Now: p.now, Log: p.log,
 		Folded: h.meters.folded,

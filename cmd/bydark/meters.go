@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"runtime"
 	"time"
 
@@ -15,17 +14,12 @@ import (
 // meters are what the house measures while it works. What the door counts stands beside
 // it, what can be asked of the parts is asked when somebody looks.
 type meters struct {
-	appends *prometheus.HistogramVec
 	folds   prometheus.Histogram
 	batches prometheus.Histogram
 }
 
 func newMeters() *meters {
 	return &meters{
-		appends: prometheus.NewHistogramVec(prometheus.HistogramOpts{
-			Name: "bydark_log_append_seconds", Help: "Time from a decision to its event in the log, synced, by how it ended.",
-			Buckets: []float64{.0005, .001, .0025, .005, .01, .025, .05, .1, .25, .5, 1, 2.5, 5, 15},
-		}, []string{"end"}),
 		folds: prometheus.NewHistogram(prometheus.HistogramOpts{
 			Name: "bydark_views_fold_seconds", Help: "Time to fold one batch of events into the views.",
 			Buckets: []float64{.001, .0025, .005, .01, .025, .05, .1, .25, .5, 1, 2.5, 10},
@@ -41,26 +35,11 @@ func (m *meters) folded(events int, took time.Duration) {
 	m.batches.Observe(float64(events))
 }
 
-func (m *meters) appended(took time.Duration, err error) {
-	end := "fault"
-	switch {
-	case err == nil:
-		end = "written"
-	case errors.Is(err, journal.ErrConflict):
-		end = "conflict"
-	case errors.Is(err, journal.ErrFull):
-		end = "full"
-	case errors.Is(err, journal.ErrUnknown):
-		end = "unknown"
-	}
-	m.appends.WithLabelValues(end).Observe(took.Seconds())
-}
-
 // measured is the registry of the house: the meters, and what its parts can be asked.
 func (h *house) measured() *prometheus.Registry {
 	r := prometheus.NewRegistry()
 	r.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	r.MustRegister(h.meters.appends, h.meters.folds, h.meters.batches, asked{h}, h.folds())
+	r.MustRegister(h.meters.folds, h.meters.batches, asked{h}, h.folds())
 	r.MustRegister(prometheus.NewGaugeFunc(prometheus.GaugeOpts{
 		Name: "bydark_build", Help: "1, with the version and the Go that built it.",
 		ConstLabels: prometheus.Labels{"version": version(), "go": runtime.Version()},
@@ -76,6 +55,10 @@ type asked struct{ h *house }
 const askTime = 2 * time.Second
 
 var (
+	logAppends = prometheus.NewDesc("bydark_log_appends_total", "Appends by how they ended; unknown got no answer and is looked for again.", []string{"end"}, nil)
+	logAppend  = prometheus.NewDesc("bydark_log_append_seconds", "Time an event took from the call to durable.", nil, nil)
+	logSync    = prometheus.NewDesc("bydark_log_sync_seconds", "Time of each sync of the log's disk, where the log is in this process.", nil, nil)
+	logGroup   = prometheus.NewDesc("bydark_log_group_size", "Appends that one sync served, where the log is in this process.", nil, nil)
 	logEvents  = prometheus.NewDesc("bydark_log_events", "Events in the log, by stream.", []string{"stream"}, nil)
 	diskFree   = prometheus.NewDesc("bydark_disk_free_bytes", "Free bytes on the disk of the log, where the log is in this process.", nil, nil)
 	diskSpare  = prometheus.NewDesc("bydark_disk_spare_bytes", "Bytes that must stay free: below them reports are turned away.", nil, nil)
@@ -90,7 +73,7 @@ var (
 
 // Describe names what Collect gives.
 func (a asked) Describe(to chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{logEvents, diskFree, diskSpare, viewsAt, viewsLag, viewsWell, rebuilding, stopped, rebuilds, fenced} {
+	for _, d := range []*prometheus.Desc{logAppends, logAppend, logSync, logGroup, logEvents, diskFree, diskSpare, viewsAt, viewsLag, viewsWell, rebuilding, stopped, rebuilds, fenced} {
 		to <- d
 	}
 }
@@ -113,6 +96,13 @@ func (a asked) Collect(to chan<- prometheus.Metric) {
 		gauge(diskFree, float64(free))
 		gauge(diskSpare, float64(spare))
 	}
+	written := a.h.journal.Figures()
+	for end, n := range map[string]uint64{"written": written.Stored, "conflict": written.Conflicts, "full": written.Full, "unknown": written.Unknown} {
+		to <- prometheus.MustNewConstMetric(logAppends, prometheus.CounterValue, float64(n), end)
+	}
+	to <- histogram(logAppend, written.Append, time.Second)
+	to <- histogram(logSync, written.Sync, time.Second)
+	to <- histogram(logGroup, written.Group, 1)
 	ctx, cancel := context.WithTimeout(context.Background(), askTime)
 	defer cancel()
 	for _, stream := range journal.Streams() {
@@ -126,6 +116,18 @@ func (a asked) Collect(to chan<- prometheus.Metric) {
 			gauge(viewsLag, float64(end.Sequence-min(end.Sequence, s.Folded.Sequence)))
 		}
 	}
+}
+
+// histogram is a distribution of the log's as Prometheus has them, in the given unit.
+func histogram(d *prometheus.Desc, of journal.Distribution, unit time.Duration) prometheus.Metric {
+	buckets := map[float64]uint64{}
+	var n uint64
+	for i, bound := range of.Bounds {
+		n += of.Counts[i]
+		buckets[float64(bound)/float64(unit)] = n
+	}
+	n += of.Counts[len(of.Bounds)]
+	return prometheus.MustNewConstHistogram(d, n, float64(of.Sum)/float64(unit), buckets)
 }
 
 func oneIf(yes bool) float64 {

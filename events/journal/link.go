@@ -89,6 +89,9 @@ func connectRemote(o Options, l *link) (*nats.Conn, error) {
 	if o.Creds != "" {
 		options = append(options, nats.UserCredentials(o.Creds))
 	}
+	if o.Authority != "" {
+		options = append(options, nats.RootCAs(o.Authority))
+	}
 	nc, err := nats.Connect(o.URL, options...)
 	if err != nil {
 		return nil, fmt.Errorf("connect to the broker: %w", err)

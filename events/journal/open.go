@@ -20,6 +20,8 @@ type Options struct {
 	URL string
 	// Creds is a file with credentials for URL.
 	Creds string
+	// Authority is a file with the certificates of who vouches for URL's; empty for those that the system believes.
+	Authority string
 	// Monitor are the monitoring pages (http://HOST:8222) of the nodes behind URL. They prove that each syncs before it acknowledges.
 	Monitor []string
 	// DurabilityUnverified does without that proof.

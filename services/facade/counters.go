@@ -17,6 +17,7 @@ type counters struct {
 	faults  prometheus.Counter
 	badKeys prometheus.Counter
 	streams prometheus.Gauge
+	ready   *prometheus.GaugeVec
 }
 
 func newCounters(r *prometheus.Registry, room chan struct{}) (counters, error) {
@@ -31,12 +32,13 @@ func newCounters(r *prometheus.Registry, room chan struct{}) (counters, error) {
 		faults:  prometheus.NewCounter(prometheus.CounterOpts{Name: "bydark_http_faults_total", Help: "Requests that broke on our side."}),
 		badKeys: prometheus.NewCounter(prometheus.CounterOpts{Name: "bydark_http_bad_keys_total", Help: "Requests with a token or session that is not good."}),
 		streams: prometheus.NewGauge(prometheus.GaugeOpts{Name: "bydark_http_live_streams", Help: "Live streams that are open."}),
+		ready:   prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "bydark_ready", Help: "1 when this was well as somebody last asked /readyz, else 0."}, []string{"check"}),
 	}
 	underWay := prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "bydark_http_under_way", Help: "Requests under way."}, func() float64 { return float64(len(room)) })
 	for _, became := range []string{"accepted", "repeated", "refused", "open"} {
 		c.reports.WithLabelValues(became)
 	}
-	for _, m := range []prometheus.Collector{c.answers, c.took, c.reports, c.refused, c.faults, c.badKeys, c.streams, underWay} {
+	for _, m := range []prometheus.Collector{c.answers, c.took, c.reports, c.refused, c.faults, c.badKeys, c.streams, c.ready, underWay} {
 		if err := r.Register(m); err != nil {
 			return counters{}, err
 		}

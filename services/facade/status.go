@@ -43,11 +43,12 @@ type reading struct {
 func (s *Server) statusPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
 	ctx, cancel := context.WithTimeout(r.Context(), readyTime)
 	defer cancel()
+	well := s.checks(ctx)
 	families, err := s.Metrics.Gather()
 	if err != nil {
 		return fmt.Errorf("gather what is measured: %w", err)
 	}
-	body := statusBody{Version: s.Version, Since: s.quotes.since.UTC().Format("2 Jan 2006 15:04 MST"), Checks: s.checks(ctx)}
+	body := statusBody{Version: s.Version, Since: s.quotes.since.UTC().Format("2 Jan 2006 15:04 MST"), Checks: well}
 	for _, job := range s.Runner.Status().Stopped {
 		if job.Company == string(who.Company) {
 			body.Stopped = append(body.Stopped, job)
@@ -83,6 +84,11 @@ func (s *Server) checks(ctx context.Context) []checked {
 		if err != nil {
 			s.Log.WarnContext(ctx, "not ready", "check", c.Name, "error", err)
 		}
+		well := 1.0
+		if err != nil {
+			well = 0
+		}
+		s.count.ready.WithLabelValues(c.Name).Set(well)
 		all = append(all, checked{c.Name, err == nil})
 	}
 	return all

@@ -21,9 +21,6 @@ import (
 type Service struct {
 	log *journal.Journal
 	now func() time.Time
-	// Appended is told how long each append took and how it ended; nil tells nobody.
-	// It is to be set before the service is used.
-	Appended func(took time.Duration, err error)
 
 	ids *ids
 
@@ -220,15 +217,10 @@ func (s *Service) append(ctx context.Context, subject string, tail journal.Tail,
 	if err != nil {
 		return journal.Tail{}, err
 	}
-	began := s.now()
-	tail, err = s.log.Append(ctx, subject, tail, journal.Entry{
+	return s.log.Append(ctx, subject, tail, journal.Entry{
 		ID: string(e.ID), Type: e.Type(), Source: source + "/" + string(company), About: strings.TrimPrefix(subject, "roof."),
 		Time: e.At, Recorded: e.Recorded, By: string(e.By), Data: data,
 	})
-	if s.Appended != nil {
-		s.Appended(s.now().Sub(began), err)
-	}
-	return tail, err
 }
 
 func (d *desk) catchUp(ctx context.Context, log *journal.Journal, subject string) error {
