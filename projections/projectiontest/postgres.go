@@ -21,11 +21,12 @@ import (
 	"github.com/lib/pq"
 )
 
-// server is a PostgreSQL of this process's own: on a socket in a directory that goes with it, without syncing, as the user nobody if we
-// are root, whom it refuses.
+// server is a PostgreSQL of this process's own: on a socket in a directory that goes with it, as the user nobody if we are root, whom it
+// refuses.
 type server struct {
-	dir  string
-	stop func() error
+	dir   string
+	syncs bool // as one that is to keep what it has committed
+	stop  func() error
 
 	mu   sync.Mutex // above made
 	made int        // databases
@@ -63,7 +64,7 @@ func Postgres(t testing.TB) string {
 	runningMu.Lock()
 	defer runningMu.Unlock()
 	if running == nil {
-		s, err := startServer()
+		s, err := startServer(false)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -117,7 +118,27 @@ func binaries() (string, error) {
 	return newest, nil
 }
 
-func startServer() (*server, error) {
+// DurablePostgres is the address of a database of a server that syncs what it commits, as PostgreSQL does unless it is told otherwise. The
+// server ends with the test.
+func DurablePostgres(t testing.TB) string {
+	t.Helper()
+	s, err := startServer(true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := errors.Join(s.stop(), os.RemoveAll(s.dir)); err != nil {
+			t.Error(err)
+		}
+	})
+	dsn, err := s.database(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return dsn
+}
+
+func startServer(syncs bool) (*server, error) {
 	bin, err := binaries()
 	if err != nil {
 		return nil, err
@@ -126,7 +147,7 @@ func startServer() (*server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &server{dir: dir}
+	s := &server{dir: dir, syncs: syncs}
 	if err := s.start(bin); err != nil {
 		return nil, errors.Join(fmt.Errorf("start a temporary PostgreSQL: %w", err), os.RemoveAll(dir))
 	}
@@ -157,8 +178,11 @@ func (s *server) start(bin string) error {
 	if err := pinned(initdb.Run); err != nil {
 		return fmt.Errorf("initdb: %w: %s", err, said)
 	}
-	postgres, said := command("postgres", "-D", data, "-k", s.dir, "-c", "listen_addresses=", "-c", "fsync=off", "-c", "full_page_writes=off",
-		"-c", "synchronous_commit=off", "-c", "max_connections=200", "-c", "shared_buffers=64MB")
+	settings := []string{"-D", data, "-k", s.dir, "-c", "listen_addresses=", "-c", "max_connections=200", "-c", "shared_buffers=64MB"}
+	if !s.syncs {
+		settings = append(settings, "-c", "fsync=off", "-c", "full_page_writes=off", "-c", "synchronous_commit=off")
+	}
+	postgres, said := command("postgres", settings...)
 	ended := make(chan error, 1)
 	begun := make(chan error, 1)
 	go func() {
