@@ -2,6 +2,7 @@ package roof
 
 import (
 	"fmt"
+	"math"
 	"net/url"
 	"strings"
 
@@ -27,7 +28,8 @@ type MapState struct {
 	// ID starts every id in the drawing, so that two maps can stand on one page. It is
 	// letters, digits and dashes; empty means "roof".
 	ID string
-	// Edges and Planes say what is known of each mark.
+	// Edges and Planes say what is known of each mark; openings and pipes stand with the
+	// edges.
 	Edges  map[EdgeMark]Note
 	Planes map[PlaneMark]Note
 	// Panels are drawn as strips on their planes.
@@ -51,7 +53,8 @@ type Strip struct {
 // Map draws the roof as an SVG document, north up: planes with pitch and fall, edges
 // with marks and true lengths, states by line and word and not by colour, a north
 // arrow and a scale. It is black on white and 840 units wide, which makes its text
-// readable on a phone. All text is escaped; title and desc say it all again for who
+// readable on a phone; a roof of many edges is drawn wider, up to three times, to be looked
+// at closer. Words that find no room are left to the titles. All text is escaped; title and desc say it all again for who
 // cannot see it. The same roof and state give the same bytes.
 func Map(r *Roof, s MapState) string {
 	d := drawing{roof: r, state: s, id: s.ID}
@@ -67,14 +70,30 @@ func Map(r *Roof, s MapState) string {
 		d.strip(p)
 	}
 	for i := range r.Planes {
-		d.planeWords(&r.Planes[i])
+		d.openings(&r.Planes[i])
 	}
 	for i := range r.Edges {
 		d.edgeLine(&r.Edges[i])
 	}
+	// Words find their room in the order of their weight: what is going on, the planes, the
+	// other edges, what goes through, and where there is still room the panels.
 	for i := range r.Edges {
-		d.edgeWords(&r.Edges[i])
+		if d.isBusy(&r.Edges[i]) {
+			d.edgeWords(&r.Edges[i])
+		}
 	}
+	for i := range r.Planes {
+		d.planeWords(&r.Planes[i])
+	}
+	for i := range r.Edges {
+		if !d.isBusy(&r.Edges[i]) {
+			d.edgeWords(&r.Edges[i])
+		}
+	}
+	for i := range r.Planes {
+		d.openingWords(&r.Planes[i])
+	}
+	d.stripWords()
 	d.frame()
 	d.b.WriteString("</svg>\n")
 	return d.b.String()
@@ -97,7 +116,9 @@ type drawing struct {
 	box    box
 	scale  float64 // units a nanometre
 	left   float64
+	width  float64
 	height float64
+	taken  []label // where words stand
 }
 
 // fit finds the scale at which the roof fills the width, or the height.
@@ -108,8 +129,11 @@ func (d *drawing) fit() {
 	}
 	d.box = boxOf(all)
 	w, h := float64(d.box.high.X-d.box.low.X), float64(d.box.high.Y-d.box.low.Y)
-	d.scale = min((mapWidth-2*mapMargin)/w, mapTall/h)
-	d.left = (mapWidth - w*d.scale) / 2
+	const plain = 20 // edges that 840 units have room for
+	wider := min(max(math.Sqrt(float64(len(d.roof.Edges))/plain), 1), 3)
+	d.width = math.Round(mapWidth * wider)
+	d.scale = min((d.width-2*mapMargin)/w, mapTall*wider/h)
+	d.left = (d.width - w*d.scale) / 2
 	d.height = h*d.scale + 2*mapMargin + d.frameHeight()
 }
 
@@ -118,14 +142,22 @@ func (d *drawing) at(p Point) (x, y float64) {
 	return d.left + float64(p.X-d.box.low.X)*d.scale, mapMargin + float64(d.box.high.Y-p.Y)*d.scale
 }
 
+// twice is a place of the drawing in plan, in halves, as inside takes it.
+func (d *drawing) twice(x, y float64) Point {
+	return Point{
+		2*d.box.low.X + quantity.Length(2*(x-d.left)/d.scale),
+		2*d.box.high.Y - quantity.Length(2*(y-mapMargin)/d.scale),
+	}
+}
+
 func (d *drawing) printf(format string, args ...any) { fmt.Fprintf(&d.b, format, args...) }
 
 func (d *drawing) open() {
 	d.printf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %.0f" width="100%%" role="img" aria-labelledby="%s-title %s-desc" font-family="sans-serif" font-size="%g" fill="#000">`+"\n",
-		mapWidth, d.height, escape(d.id), escape(d.id), textSize)
+		d.width, d.height, escape(d.id), escape(d.id), textSize)
 	d.printf("<title id=\"%s-title\">Roof map: %s</title>\n<desc id=\"%s-desc\">%s</desc>\n", escape(d.id), escape(d.roof.Name), escape(d.id), escape(d.describe()))
 	d.printf("<defs>%s</defs>\n", d.hatches())
-	d.printf("<rect width=\"%g\" height=\"%.0f\" fill=\"#fff\"/>\n", mapWidth, d.height)
+	d.printf("<rect width=\"%g\" height=\"%.0f\" fill=\"#fff\"/>\n", d.width, d.height)
 }
 
 // describe says in words what the map shows.
@@ -139,6 +171,15 @@ func (d *drawing) describe() string {
 	for i := range d.roof.Edges {
 		fmt.Fprintf(&b, "%s. ", d.sayEdge(&d.roof.Edges[i]))
 	}
+	for i := range d.roof.Planes {
+		p := &d.roof.Planes[i]
+		for k := range p.Openings {
+			fmt.Fprintf(&b, "%s. ", d.sayOpening(p.Openings[k].Mark, string(p.Openings[k].Kind)))
+		}
+		for _, pipe := range p.Pipes {
+			fmt.Fprintf(&b, "%s. ", d.sayOpening(pipe.Mark, "pipe of "+pipe.Diameter.String()))
+		}
+	}
 	return strings.TrimSpace(b.String())
 }
 
@@ -148,6 +189,10 @@ func (d *drawing) sayPlane(p *Plane) string {
 
 func (d *drawing) sayEdge(e *Edge) string {
 	return join(fmt.Sprintf("%s: %s", e.Mark, tape(e.Length)), d.state.Edges[e.Mark])
+}
+
+func (d *drawing) sayOpening(mark, what string) string {
+	return join(mark+": "+what, d.state.Edges[EdgeMark(mark)])
 }
 
 func join(s string, n Note) string {

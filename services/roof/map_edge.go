@@ -2,6 +2,7 @@ package roof
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -30,58 +31,93 @@ func (d *drawing) edgeLine(e *Edge) {
 }
 
 func stroke(x1, y1, x2, y2, width float64, dashes string) string {
-	s := `<line x1="` + number(x1) + `" y1="` + number(y1) + `" x2="` + number(x2) + `" y2="` + number(y2) + `" stroke="#000" stroke-width="` + number(width) + `"`
-	if dashes != "" {
-		s += ` stroke-dasharray="` + dashes + `"`
-	}
-	return s + "/>"
+	return `<line x1="` + number(x1) + `" y1="` + number(y1) + `" x2="` + number(x2) + `" y2="` + number(y2) + `" stroke="#000" stroke-width="` + number(width) + `"` + dashed(dashes) + "/>"
+}
+
+// isBusy tells whether there is more to say of an edge than its length: a thin line says
+// untouched by itself.
+func (d *drawing) isBusy(e *Edge) bool {
+	note := d.state.Edges[e.Mark]
+	return note.Label != "" || note.State != "" && note.State != Untouched
 }
 
 // edgeWords writes mark, true length and state along the edge: outside of a free one,
-// across a shared one; less where there is no room for all.
+// beside a shared one; smaller, elsewhere along it or less where there is no room for all.
+// What is going on is written even where it runs into other words.
 func (d *drawing) edgeWords(e *Edge) {
 	x1, y1 := d.at(e.From)
 	x2, y2 := d.at(e.To)
 	room := math.Hypot(x2-x1, y2-y1)
 	note := d.state.Edges[e.Mark]
-	size := textSize
-	first := string(e.Mark) + " " + tape(e.Length)
-	second := strings.TrimSpace(string(note.State) + " " + note.Label)
-	if note.State == Untouched && note.Label == "" {
-		second = "" // the thin line says it; words for what is going on
+	lines := [][]string{{string(e.Mark) + " " + tape(e.Length)}, {string(e.Mark)}}
+	if d.isBusy(e) {
+		second := strings.TrimSpace(string(note.State) + " " + note.Label)
+		lines = [][]string{{lines[0][0], second}, {string(e.Mark), second}}
 	}
-	if fits := room / (0.55 * float64(longest([]string{first, second}))); fits < size {
-		size = max(smallText, fits)
-	}
-	if room < 0.55*size*float64(len(first)) {
-		first = string(e.Mark)
-	}
-	if quiet := note.State == "" || note.State == Untouched; quiet && room < 0.5*size*float64(len(first)) || room < size {
-		return // no room; the title and the list beside the map have it
-	}
-	angle := math.Atan2(y2-y1, x2-x1) * 180 / math.Pi
-	if angle > 90 || angle <= -90 {
-		angle = math.Mod(angle+360+180, 360)
-	}
-	x, y := (x1+x2)/2, (y1+y2)/2
-	above, below := -size*0.45, size*1.05
-	end := d.link(string(e.Mark))
-	if e.IsFree() {
-		// Outside the roof, one line over the other.
-		sin, cos := math.Sincos(e.FacingDeg * math.Pi / 180)
-		up := math.Sin(angle*math.Pi/180)*sin + math.Cos(angle*math.Pi/180)*cos // of the text's own up
-		if up > 0 {
-			above, below = -size*1.55, -size*0.45
-			if second == "" {
-				above = -size * 0.45
+	angle := upright(math.Atan2(y2-y1, x2-x1) * 180 / math.Pi)
+	for _, clear := range [2]bool{true, false} {
+		for _, said := range lines {
+			for _, size := range [3]float64{textSize, smallText, smallText * 0.8} {
+				for _, t := range [5]float64{0.5, 0.35, 0.65, 0.22, 0.78} {
+					for _, above := range d.sides(e, angle) {
+						x, y := x1+(x2-x1)*t, y1+(y2-y1)*t
+						labels := beside(x, y, angle, size, said, above)
+						long := 0.0
+						for _, l := range labels {
+							long = max(long, l.half)
+						}
+						over := max(math.Abs(t-0.5)*room+long-room/2, 0) // beyond the edge's end
+						if over > 0 && (t != 0.5 || 2*long > room+size) || !d.isFree(labels...) || clear && slices.ContainsFunc(labels, func(l label) bool { return d.crossesEdge(l, e.Mark) }) {
+							continue
+						}
+						d.edgeBlock(e, x, y, angle, size, said, above, labels)
+						return
+					}
+				}
 			}
-		} else {
-			above, below = size*1.05, size*2.1
 		}
 	}
-	d.wordsAt(x, y, angle, above, size, first)
-	if second != "" {
-		d.wordsAt(x, y, angle, below, size, second)
+	if d.isBusy(e) {
+		x, y := (x1+x2)/2, (y1+y2)/2
+		above := d.sides(e, angle)[0]
+		d.edgeBlock(e, x, y, angle, smallText, lines[1], above, beside(x, y, angle, smallText, lines[1], above))
+	}
+}
+
+// sides are the sides of an edge on which its words may stand, above first or below: of a
+// free edge outside first.
+func (d *drawing) sides(e *Edge, angle float64) []bool {
+	if !e.IsFree() {
+		return []bool{true, false}
+	}
+	sin, cos := math.Sincos(e.FacingDeg * math.Pi / 180)
+	up := math.Sin(angle*math.Pi/180)*sin + math.Cos(angle*math.Pi/180)*cos // of the text's own up
+	return []bool{up > 0, up <= 0}
+}
+
+// down is how far the line k of n lines beside an edge stands below it.
+func down(k, n int, size float64, above bool) float64 {
+	if above {
+		return -size*0.45 - size*1.1*float64(n-1-k)
+	}
+	return size*1.05 + size*1.1*float64(k)
+}
+
+func beside(x, y, angle, size float64, lines []string, above bool) []label {
+	sin, cos := math.Sincos(angle * math.Pi / 180)
+	var out []label
+	for k, l := range lines {
+		off := down(k, len(lines), size, above)
+		out = append(out, labelOf(x-sin*off, y+cos*off, angle, size, l))
+	}
+	return out
+}
+
+func (d *drawing) edgeBlock(e *Edge, x, y, angle, size float64, lines []string, above bool, room []label) {
+	d.take(room...)
+	end := d.link(string(e.Mark))
+	for k, l := range lines {
+		d.wordsAt(x, y, angle, down(k, len(lines), size, above), size, l)
 	}
 	d.printf("%s\n", end)
 }

@@ -29,11 +29,11 @@ func (d *drawing) frameHeight() float64 { return legendRow * float64((len(d.show
 // frame draws the scale, the north arrow and what the lines mean.
 func (d *drawing) frame() {
 	top := d.height - d.frameHeight()
-	d.arrow(mapWidth-45, top+legendRow*0.8, 0, -1, 44)
-	d.words(mapWidth-45, top+legendRow*0.8+46, 0, textSize, "N")
+	d.arrow(d.width-45, top+legendRow*0.8, 0, -1, 44)
+	d.words(d.width-45, top+legendRow*0.8+46, 0, textSize, "N")
 	d.scaleBar(mapMargin, top+legendRow*0.8)
 	for i, s := range d.shown() {
-		x, y := mapMargin+float64(i%2)*(mapWidth-2*mapMargin)/2, top+legendRow*(2+float64(i/2))
+		x, y := mapMargin+float64(i%2)*(d.width-2*mapMargin)/2, top+legendRow*(2+float64(i/2))
 		width, dashes := line(s)
 		fill := "#fff"
 		if h := hatch(s); h != "" {
@@ -49,7 +49,7 @@ func (d *drawing) frame() {
 func (d *drawing) scaleBar(x, y float64) {
 	feet := quantity.Length(1)
 	for _, n := range []quantity.Length{2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000} {
-		if float64(n*quantity.Foot)*d.scale < mapWidth/4 {
+		if float64(n*quantity.Foot)*d.scale < d.width/4 {
 			feet = n
 		}
 	}
