@@ -44,6 +44,9 @@ type (
 		WorstL      float64           `json:"worst_hour_l"`
 		Forecast    *night.Heard      `json:"forecast,omitempty"`
 		Rules       []weather.Caution `json:"caution_rules"`
+		// Week is how much deck may be opened tomorrow and on the days after it, each by
+		// itself, and still be dried in.
+		Week []night.Ahead `json:"week"`
 	}
 	candidateDoc struct {
 		ID       string   `json:"id"`
@@ -127,7 +130,9 @@ func (s *Server) tonight(ctx context.Context, who access.Person, in *ViewIn) (to
 	if err != nil {
 		return tonightDoc{}, err
 	}
-	return documentOf(at.state, plan), nil
+	doc := documentOf(at.state, plan)
+	doc.Week, err = night.Week(at.state, at.told, plan, nil)
+	return doc, err
 }
 
 // stock is what is at hand at a job by material, in the materials' smallest units.

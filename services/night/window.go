@@ -18,6 +18,8 @@ type Window struct {
 	Because string
 	// Start is when work begins again.
 	Start time.Time
+	// ShiftEnd is the end of the shift under way; zero when none is.
+	ShiftEnd time.Time
 	// Heads are on the roof, or planned for it.
 	Heads int
 	Zone  *time.Location
@@ -88,7 +90,7 @@ func Coming(site events.Site, day Day, now time.Time) (Window, error) {
 		w.Heads = day.Planned
 	}
 	if started && sameDay(day.Began.In(zone), date) {
-		w.Heads = day.Today.Heads
+		w.Heads, w.ShiftEnd = day.Today.Heads, day.Today.ShiftEnd
 		if end := day.Today.ShiftEnd; end.Before(w.LeaveBy) {
 			w.LeaveBy, w.Because = end.In(zone), "the end of the shift"
 		}
