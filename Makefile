@@ -2,7 +2,7 @@
 export GOTOOLCHAIN := go1.27.3
 GO ?= go
 
-.PHONY: help demo build test check lint vuln reproduce bench bench-cut
+.PHONY: help demo build test check lint vuln reproduce faults bench bench-cut
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -30,6 +30,9 @@ vuln: ## known vulnerabilities that the program reaches, by a database that is a
 
 reproduce: ## build the release twice from nothing and compare
 	deploy/reproduce
+
+faults: ## every test of a fault or an attack with its full rounds; a line each
+	$(GO) run ./deploy/faults
 
 bench: ## the benchmarks, each for a second
 	$(GO) test -run '^$$' -bench . -benchmem ./...

@@ -17,7 +17,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
-// Every type has one stored sample of each version, which is never edited: the log
+// F38: every type has one stored sample of each version, which is never edited: the log
 // holds such bytes for ever.
 func TestEveryStoredVersionStillDecodes(t *testing.T) {
 	t.Parallel()
@@ -85,6 +85,7 @@ func TestNamesAreUsedOnce(t *testing.T) {
 	}
 }
 
+// F38.
 func TestOldVersionsAreLifted(t *testing.T) {
 	t.Parallel()
 	rows := []row{one[PanelSet]("panel-set", "work", "panel-set", 3)}

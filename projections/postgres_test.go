@@ -38,7 +38,7 @@ func TestAddresses(t *testing.T) {
 	}
 }
 
-// P1: a network that swallows everything is given up after the limit, context or not.
+// F48: P1: a network that swallows everything is given up after the limit, context or not.
 func TestSilentNetwork(t *testing.T) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {

@@ -43,7 +43,7 @@ func TestSameTables(t *testing.T) {
 	}
 }
 
-// An older program does not touch tables that it does not know.
+// F38: an older program does not touch tables that it does not know.
 func TestNewerTables(t *testing.T) {
 	dir, dsn := t.TempDir(), projectiontest.Postgres(t)
 	for name, open := range map[string]func() (*projections.Store, error){

@@ -84,7 +84,7 @@ func tryDamage(t *testing.T, h *house, whole, want string, harm func(t *testing.
 	}
 }
 
-// A program that was killed leaves its file open. Its write-ahead log is used if it is there; without it, the file is not.
+// F20: a program that was killed leaves its file open. Its write-ahead log is used if it is there; without it, the file is not.
 func TestKilled(t *testing.T) {
 	for _, c := range []struct {
 		name    string

@@ -27,7 +27,7 @@ func verb(t testing.TB, args ...string) (code int, said string) {
 	return code, out.String()
 }
 
-// A directory is backed up while it is served and written to, by people who are hired meanwhile: the backup is whole, holds all that was
+// F56: a directory is backed up while it is served and written to, by people who are hired meanwhile: the backup is whole, holds all that was
 // answered before it was asked for, and nobody in it is missing who reported something in it.
 func TestBackupWhileServing(t *testing.T) {
 	t.Parallel()

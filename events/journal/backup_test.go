@@ -82,7 +82,7 @@ func same(a, b journal.Entry) bool {
 	return a.Sequence == b.Sequence && a.Digest == b.Digest && a.ID == b.ID && a.Time.Equal(b.Time) && bytes.Equal(a.Data, b.Data)
 }
 
-// A backup that is made while others write holds a whole beginning of each stream.
+// F56: a backup that is made while others write holds a whole beginning of each stream.
 func TestBackupWhileWriting(t *testing.T) {
 	j := journaltest.Open(t)
 	var group sync.WaitGroup
@@ -118,7 +118,7 @@ func TestBackupWhileWriting(t *testing.T) {
 	}
 }
 
-// A backup with any bit changed, or cut short, is refused before anything is written.
+// F56: a backup with any bit changed, or cut short, is refused before anything is written.
 func TestBackupDamaged(t *testing.T) {
 	chance := journaltest.Seed(t)
 	j := journaltest.Open(t)
@@ -147,7 +147,7 @@ func TestBackupDamaged(t *testing.T) {
 	refuse("one byte more", append(bytes.Clone(file.Bytes()), 0))
 }
 
-// A directory in which a restore did not end is not opened.
+// F05, F56: a directory in which a restore did not end is not opened.
 func TestRestoreCutOff(t *testing.T) {
 	j := journaltest.Open(t)
 	full(t, j, 100)

@@ -57,7 +57,7 @@ func failing(dir, limit string) error {
 	return j.Close()
 }
 
-// A disk that fails a write ends the log in this process, in words, and what was acknowledged before is there after a restart.
+// F18: a disk that fails a write ends the log in this process, in words, and what was acknowledged before is there after a restart.
 func TestDiskFails(t *testing.T) {
 	for _, limit := range []int{5_000, 20_123, 60_001} {
 		t.Run(strconv.Itoa(limit), func(t *testing.T) {

@@ -126,6 +126,7 @@ func (s *store) whole(t *testing.T, what string, n int) {
 	}
 }
 
+// F14.
 func TestOneBitFlipped(t *testing.T) {
 	chance := journaltest.Seed(t)
 	for name, c := range map[string]struct{ events, size, flips int }{
@@ -152,7 +153,7 @@ func TestOneBitFlipped(t *testing.T) {
 	}
 }
 
-// A bit in the middle is found even when nothing tells what was acknowledged.
+// F14: a bit in the middle is found even when nothing tells what was acknowledged.
 func TestOneBitFlippedWithoutNote(t *testing.T) {
 	s := fill(t, 50, 0)
 	if err := os.Remove(filepath.Join(s.dir, "acknowledged")); err != nil {
@@ -170,6 +171,7 @@ func TestOneBitFlippedWithoutNote(t *testing.T) {
 	}
 }
 
+// F13.
 func TestAcknowledgedEventsCutOff(t *testing.T) {
 	const n = 40
 	s := fill(t, n, 100)
@@ -197,6 +199,7 @@ func TestAcknowledgedEventsCutOff(t *testing.T) {
 	_ = s.refuses(t, "stream taken away")
 }
 
+// F12.
 func TestWriteCutOff(t *testing.T) {
 	chance := journaltest.Seed(t)
 	n := 20
@@ -223,6 +226,7 @@ func TestWriteCutOff(t *testing.T) {
 	}
 }
 
+// F15.
 func TestFilesBesideTheBlocks(t *testing.T) {
 	n := 30
 	s := fill(t, n, 0)

@@ -15,7 +15,7 @@ import (
 	"bydark/events/journal/journaltest"
 )
 
-// The disk runs full under the broker in spite of the watermark (another program fills it). Nothing acknowledged is lost, readiness says
+// F16: the disk runs full under the broker in spite of the watermark (another program fills it). Nothing acknowledged is lost, readiness says
 // so, and when there is room again the log goes on by itself. Needs the right to mount a file system in memory.
 func TestDiskFull(t *testing.T) {
 	for range 5 {

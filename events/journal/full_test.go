@@ -9,7 +9,7 @@ import (
 	"bydark/events/journal/journaltest"
 )
 
-// At the disk's watermark reports are turned away, unharmed, and readiness says so.
+// F16: at the disk's watermark reports are turned away, unharmed, and readiness says so.
 func TestWatermark(t *testing.T) {
 	j := journaltest.OpenWith(t, journal.Options{Dir: t.TempDir(), Spare: math.MaxInt64})
 	if _, err := j.Append(t.Context(), subject, journal.Tail{}, journaltest.Event(1)); !errors.Is(err, journal.ErrFull) {

@@ -88,7 +88,7 @@ func child(ctx context.Context, dir string) *exec.Cmd {
 	return c
 }
 
-// Killed in the middle of a burst, again and again: what was acknowledged is there, once, where it was said to be.
+// F01: killed in the middle of a burst, again and again: what was acknowledged is there, once, where it was said to be.
 func TestKilled(t *testing.T) {
 	chance := journaltest.Seed(t)
 	dir := t.TempDir()
@@ -160,7 +160,7 @@ func TestKilled(t *testing.T) {
 	t.Logf("%d events acknowledged", len(acknowledged))
 }
 
-// Two processes never share a directory; the second is told who holds it, and the death of the holder frees it at once.
+// F09: two processes never share a directory; the second is told who holds it, and the death of the holder frees it at once.
 func TestSecondProcess(t *testing.T) {
 	dir := t.TempDir()
 	c := child(t.Context(), dir)
@@ -199,7 +199,7 @@ func TestSecondProcess(t *testing.T) {
 	}
 }
 
-// Started at the same instant, one of two gets the directory.
+// F09: started at the same instant, one of two gets the directory.
 func TestSameInstant(t *testing.T) {
 	for range 10 {
 		dir := t.TempDir()

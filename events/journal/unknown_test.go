@@ -11,7 +11,7 @@ import (
 	"bydark/events/journal/journaltest"
 )
 
-// Answers and requests are lost at random; writers who look for their own id write each event once.
+// F25: answers and requests are lost at random; writers who look for their own id write each event once.
 func TestAnswersLost(t *testing.T) {
 	chance := journaltest.Seed(t)
 	s := journaltest.StartServer(t, nil)

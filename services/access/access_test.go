@@ -108,6 +108,7 @@ func TestCompanyIsOpenedOnce(t *testing.T) {
 	}
 }
 
+// S01.
 func TestRoles(t *testing.T) {
 	t.Parallel()
 	h := open(t, journaltest.Open(t))
@@ -239,6 +240,7 @@ func fileWith(t *testing.T, dir, needle string) string {
 	return found
 }
 
+// S14.
 func TestKeysDiffer(t *testing.T) {
 	t.Parallel()
 	seen := map[[8]byte]bool{}
@@ -343,6 +345,7 @@ func TestTwoProcesses(t *testing.T) {
 	}
 }
 
+// S16.
 func TestSessions(t *testing.T) {
 	t.Parallel()
 	now := clock()

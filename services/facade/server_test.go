@@ -41,7 +41,7 @@ func TestReadiness(t *testing.T) {
 	}
 }
 
-// S59: of what broke, people see a number, and the log all, once.
+// F07: S59: of what broke, people see a number, and the log all, once.
 func TestFaults(t *testing.T) {
 	t.Parallel()
 	h := open(t, func(d *Deps) { d.Subscribe = func() Subscription { panic("secret detail") } })
@@ -111,7 +111,7 @@ func TestProblemPages(t *testing.T) {
 	got.problem(t)
 }
 
-// An answer under way is finished when the service stops.
+// F06: an answer under way is finished when the service stops.
 func TestStopWaits(t *testing.T) {
 	t.Parallel()
 	entered, leave := make(chan struct{}), make(chan struct{})

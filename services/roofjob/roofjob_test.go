@@ -259,7 +259,7 @@ func seen(s *roofjob.State) any {
 	return []any{s.Places(), s.Items(), s.Checks(), s.Oddities(), s.Cuts(), s.Movement("felt"), s.Gauges(), s.Stage()}
 }
 
-// The same reports, in any order of arrival and with repeats, give the same views.
+// F29: the same reports, in any order of arrival and with repeats, give the same views.
 func TestOrderOfArrivalDoesNotMatter(t *testing.T) {
 	t.Parallel()
 	base := opened(t)
@@ -318,7 +318,7 @@ func BenchmarkAddToALongJob(b *testing.B) {
 	}
 }
 
-// A withdrawal may arrive before the report that it takes back; a hand's reaches only what the same hand reported.
+// F29: a withdrawal may arrive before the report that it takes back; a hand's reaches only what the same hand reported.
 func TestWithdrawnBeforeItCame(t *testing.T) {
 	for by, want := range map[events.PersonID]events.ReportID{"hand": id(2), "lead": ""} {
 		s := opened(t)

@@ -15,6 +15,7 @@ import (
 	"github.com/xuri/excelize/v2"
 )
 
+// S39.
 func TestCSVReadsBackAndGuardsFormulas(t *testing.T) {
 	t.Parallel()
 	e := of(t, rectangle("20'", "10'", "6/12", ""), "flat-clip")
@@ -46,6 +47,7 @@ func TestCSVReadsBackAndGuardsFormulas(t *testing.T) {
 	}
 }
 
+// S39.
 func TestWorkbookReadsBack(t *testing.T) {
 	t.Parallel()
 	e := of(t, rectangle("20'", "10'", "6/12", ""), "flat-clip")
