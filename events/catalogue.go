@@ -80,6 +80,11 @@ var catalogue = []row{
 	byService(one[TokenRevoked]("token-revoked", "door", "token-revoked", 1)),
 	byService(one[SignedIn]("signed-in", "door", "signed-in", 1)),
 	byService(one[SignedOut]("signed-out", "door", "signed-out", 1)),
+	byService(one[SubscriberAdded]("subscriber-added", "door", "subscriber-added", 1)),
+	byService(one[SecretRenewed]("secret-renewed", "door", "secret-renewed", 1)),
+	byService(one[SubscriberStopped]("subscriber-stopped", "door", "subscriber-stopped", 1)),
+	byService(one[SubscriberResumed]("subscriber-resumed", "door", "subscriber-resumed", 1)),
+	byService(one[SubscriberRemoved]("subscriber-removed", "door", "subscriber-removed", 1)),
 }
 
 // Reports lists the names that a report's type may have, sorted.
@@ -93,6 +98,34 @@ func Reports() []string {
 	slices.Sort(names)
 	return names
 }
+
+// Families lists the families of what is told of a job, sorted.
+func Families() []string {
+	var names []string
+	for _, r := range catalogue {
+		if r.family != "door" && r.family != "sky" && !slices.Contains(names, r.family) {
+			names = append(names, r.family)
+		}
+	}
+	slices.Sort(names)
+	return names
+}
+
+// ToldOfJobs lists the names of the events that are told of a job, sorted: the reports, and
+// what the service itself says.
+func ToldOfJobs() []string {
+	var names []string
+	for _, r := range catalogue {
+		if r.family != "door" && r.family != "sky" {
+			names = append(names, r.report)
+		}
+	}
+	slices.Sort(names)
+	return names
+}
+
+// Family is the event's family: work.
+func (e Event) Family() string { return rowOf(e.Body).family }
 
 // Zero is an empty body of a report's type, for whoever describes the types to
 // others; false for a name that no report has.

@@ -32,6 +32,9 @@ type (
 // WholeRoof is the place that is not a plane or an edge.
 const WholeRoof Place = "roof"
 
+// Self is who the service's own events are by.
+const Self PersonID = "bydark"
+
 // Event is a report that the log accepted, or is about to: it never changes.
 type Event struct {
 	// ID is the report's own id, made by its sender.

@@ -26,7 +26,7 @@ var rungs = map[string]int{
 	"services/night": 45, "services/sky": 50, "services/cutlist": 50,
 	"projections/ledger": 51, "projections/exposure": 51, "projections/punch": 51, "projections/checklist": 51, "projections/record": 51, "projections/evidence": 51,
 	"projections/board": 52,
-	"services/watch":    60, "services/closeout": 60,
+	"services/watch":    60, "services/courier": 60, "services/closeout": 60,
 	"services/facade": 70,
 	"cmd/bydark":      80,
 }

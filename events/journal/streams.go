@@ -71,10 +71,11 @@ func (j *Journal) prepare(ctx context.Context, o Options) error {
 		j.created[s] = info.Created.UTC()
 		j.replicas = max(j.replicas, info.Config.Replicas)
 	}
-	if j.local != nil {
-		return j.local.settled()
+	besides := []jetstream.StreamConfig{asideConfig(replicas)}
+	if j.local == nil {
+		besides = append(besides, objectConfig(replicas), pulseConfig(replicas))
 	}
-	for _, beside := range []jetstream.StreamConfig{objectConfig(replicas), pulseConfig(replicas)} {
+	for _, beside := range besides {
 		_, err := j.js.Stream(ctx, beside.Name)
 		if errors.Is(err, jetstream.ErrStreamNotFound) {
 			_, err = j.js.CreateStream(ctx, beside)
@@ -82,6 +83,9 @@ func (j *Journal) prepare(ctx context.Context, o Options) error {
 		if err != nil {
 			return fmt.Errorf("stream %s: %w", beside.Name, err)
 		}
+	}
+	if j.local != nil {
+		return j.local.settled()
 	}
 	return nil
 }

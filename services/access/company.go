@@ -42,7 +42,9 @@ type company struct {
 	people   map[events.PersonID]member
 	tokens   map[events.TokenID]token
 	sessions map[events.TokenID]session
-	tail     journal.Tail
+	// subscribers are whom the company's roofs are told to.
+	subscribers map[events.SubscriberID]Subscriber
+	tail        journal.Tail
 }
 
 // owners counts them.
@@ -62,6 +64,9 @@ func (c *company) decide(by events.PersonID, b events.Body) error {
 	if o, ok := b.(events.CompanyOpened); ok {
 		return c.openable(o)
 	}
+	if _, stops := b.(events.SubscriberStopped); stops && by == events.Self {
+		return c.subscribing(b)
+	}
 	actor, ok := c.people[by]
 	if !ok {
 		return ErrForbidden
@@ -70,6 +75,8 @@ func (c *company) decide(by events.PersonID, b events.Body) error {
 	switch b.(type) {
 	case events.SignedIn, events.SignedOut:
 		need = SeeSelf
+	case events.SubscriberAdded, events.SecretRenewed, events.SubscriberStopped, events.SubscriberResumed, events.SubscriberRemoved:
+		need = ManageSubscribers
 	}
 	if !May(actor.role, need) {
 		return ErrForbidden
@@ -88,7 +95,7 @@ func (c *company) decide(by events.PersonID, b events.Body) error {
 	case events.SignedOut:
 		return found(c.sessions, b.Session)
 	}
-	return nil
+	return c.subscribing(b)
 }
 
 func found[K comparable, V any](m map[K]V, k K) error {
@@ -153,7 +160,9 @@ func (c *company) fold(id events.CompanyID, b events.Body, keys *keys) error {
 	case events.SignedOut:
 		c.end(b.Session, keys)
 	default:
-		return fmt.Errorf("%w: %T at the door", errMisfit, b)
+		if !c.foldSubscriber(id, b) {
+			return fmt.Errorf("%w: %T at the door", errMisfit, b)
+		}
 	}
 	return nil
 }
@@ -204,7 +213,10 @@ func (c *company) end(id events.TokenID, keys *keys) {
 }
 
 func newCompany() *company {
-	return &company{people: map[events.PersonID]member{}, tokens: map[events.TokenID]token{}, sessions: map[events.TokenID]session{}}
+	return &company{
+		people: map[events.PersonID]member{}, tokens: map[events.TokenID]token{}, sessions: map[events.TokenID]session{},
+		subscribers: map[events.SubscriberID]Subscriber{},
+	}
 }
 
 // companyOf reads the company out of a subject of the door.

@@ -43,6 +43,9 @@ const (
 	// ManagePeople is to add and remove people, to change their roles and to give
 	// and revoke their tokens.
 	ManagePeople Action = "manage people"
+	// ManageSubscribers is to say whom outside the company's roofs are told to, and to
+	// deal with what could not be delivered.
+	ManageSubscribers Action = "manage subscribers"
 	// RunService is to see how the service itself does.
 	RunService Action = "run the service"
 )
@@ -63,19 +66,20 @@ var (
 // table is who may do what. What does not stand in it nobody may. A row without an
 // action, or a report type without a row, fails the package's test.
 var table = map[Action][]events.Role{
-	ReadJobs:     everybody,
-	OpenJob:      office,
-	SendReports:  everybody,
-	WithdrawAny:  leads,
-	SetForecast:  leads,
-	AddPhoto:     everybody,
-	FollowLive:   everybody,
-	ReadBurn:     site,
-	SeePrices:    buyers,
-	SeeSelf:      everybody,
-	SeePeople:    site,
-	ManagePeople: {Owner},
-	RunService:   {Owner},
+	ReadJobs:          everybody,
+	OpenJob:           office,
+	SendReports:       everybody,
+	WithdrawAny:       leads,
+	SetForecast:       leads,
+	AddPhoto:          everybody,
+	FollowLive:        everybody,
+	ReadBurn:          site,
+	SeePrices:         buyers,
+	SeeSelf:           everybody,
+	SeePeople:         site,
+	ManagePeople:      {Owner},
+	RunService:        {Owner},
+	ManageSubscribers: office,
 
 	Sending("roof-drawn"):      office,
 	Sending("assembly-chosen"): office,

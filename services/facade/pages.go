@@ -15,7 +15,6 @@ import (
 	"bydark/projections/board"
 	"bydark/services/access"
 	"bydark/services/night"
-	"bydark/services/roofjob"
 )
 
 //go:embed pages/*.html pages/style.css
@@ -62,7 +61,7 @@ type sheet struct {
 
 // called is what a company's people are called.
 func (s *Server) called(company events.CompanyID) map[events.PersonID]string {
-	names := map[events.PersonID]string{roofjob.Self: "the service"}
+	names := map[events.PersonID]string{events.Self: "the service"}
 	for _, p := range s.People.People(company) {
 		names[p.ID] = p.Name
 	}

@@ -12,9 +12,6 @@ import (
 	"github.com/google/uuid"
 )
 
-// Self is who the service's own events are by.
-const Self events.PersonID = "bydark"
-
 // errNothing says that there is nothing to append.
 var errNothing = errors.New("nothing to say")
 
@@ -47,7 +44,7 @@ func (s *Service) Warn(ctx context.Context, company events.CompanyID, job events
 		if !events.Warning(body) {
 			panic(fmt.Sprintf("roofjob: %T is no warning", body))
 		}
-		return events.Event{ID: id, At: at.UTC(), Recorded: s.now(), By: Self, Body: body}, nil
+		return events.Event{ID: id, At: at.UTC(), Recorded: s.now(), By: events.Self, Body: body}, nil
 	}, id, func(state *State) ([32]byte, error) {
 		was, _ := state.Event(id) // it is ours: the id was made here
 		return digestOf(was)

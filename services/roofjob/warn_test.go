@@ -33,7 +33,7 @@ func TestManyWarnAndOneIsHeard(t *testing.T) {
 	must(t, err)
 	services := make([]*roofjob.Service, 6)
 	for i := range services {
-		services[i] = roofjob.NewService(log, clock, nil)
+		services[i] = roofjob.NewService(log, clock, nowhere)
 	}
 	_, err = services[0].Open(t.Context(), "firm", roofjob.Opening{Job: "gable", Body: events.JobOpened{
 		Name: "Gable", Site: events.Site{Lat: 40, Lon: -75, Zone: "America/New_York"}, Roof: jsontext.Value(gable), Assembly: doc,
@@ -80,9 +80,12 @@ func TestAWarningIsNoReport(t *testing.T) {
 	s := opened(t)
 	must(t, tell(s, 1, time.Hour, "lead", events.DeckOpened{Where: "A"}))
 	before, places := s.Latest(), s.Places()
-	must(t, s.Add(events.Event{ID: id(900), At: morning.Add(5 * time.Hour), By: roofjob.Self, Sequence: s.Last() + 1, Body: events.ExposureWarned{Why: "A is open."}}))
+	must(t, s.Add(events.Event{ID: id(900), At: morning.Add(5 * time.Hour), By: events.Self, Sequence: s.Last() + 1, Body: events.ExposureWarned{Why: "A is open."}}))
 	must(t, tell(s, 2, 2*time.Hour, "lead", events.DeckOpened{Where: "A"}))
 	if len(s.Warnings()) != 1 || !before.Before(s.Latest()) || s.Latest() != morning.Add(2*time.Hour) || len(places) != len(s.Places()) {
 		t.Errorf("%d warnings, latest report %s after %s", len(s.Warnings()), s.Latest(), before)
 	}
 }
+
+// nowhere knows of no report in another job.
+func nowhere(context.Context, events.CompanyID, events.ReportID) events.JobID { return "" }
