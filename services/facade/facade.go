@@ -21,6 +21,7 @@ import (
 
 	"bydark/projections"
 	"bydark/services/access"
+	"bydark/services/courier"
 	"bydark/services/photos"
 	"bydark/services/roofjob"
 	"bydark/services/sky"
@@ -37,8 +38,11 @@ type Deps struct {
 	Runner *projections.Runner[*roofjob.State]
 	Sky    *sky.Service
 	Photos *photos.Photos
-	Log    *slog.Logger
-	Now    func() time.Time
+	// Courier tells people outside; here it is asked whom, and what could not be
+	// delivered.
+	Courier *courier.Courier
+	Log     *slog.Logger
+	Now     func() time.Time
 	// Version is the release, as openapi.json names it.
 	Version string
 	// Metrics is where the facade counts, and what /metrics shows.
