@@ -44,6 +44,9 @@ func (v demoVerb) Run(p *program) (err error) {
 	if err := isNew(p.ctx, h.journal); err != nil {
 		return errors.Join(err, h.close())
 	}
+	if h.courier, err = (telling{}).courier(h, where{Dir: dir}, p); err != nil {
+		return errors.Join(err, h.close())
+	}
 	return errors.Join(v.serve(p, h), h.close())
 }
 
@@ -57,11 +60,13 @@ func (v demoVerb) serve(p *program, h *house) error {
 	if err != nil {
 		return &badInput{err}
 	}
-	door, err := h.door(front{}, roles{Take: true, Fold: true})
+	door, err := h.door(front{}, roles{Take: true, Fold: true, React: !v.Once})
 	if err != nil {
 		return errors.Join(err, l.Close())
 	}
-	return together(p.ctx, func(ctx context.Context) error { return h.serve(ctx, l, door, roles{Take: true, Fold: true}) }, func(ctx context.Context) error {
+	return together(p.ctx, func(ctx context.Context) error {
+		return h.serve(ctx, l, door, roles{Take: true, Fold: true, React: !v.Once})
+	}, func(ctx context.Context) error {
 		keys, err := v.people(ctx, h)
 		if err != nil {
 			return err

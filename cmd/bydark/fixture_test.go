@@ -327,6 +327,9 @@ func openedAt(t testing.TB, dir string, now func() time.Time) *house {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if h.courier, err = (telling{}).courier(h, where{Dir: dir}, p); err != nil {
+		t.Fatal(errors.Join(err, h.close()))
+	}
 	return h
 }
 

@@ -23,6 +23,7 @@ import (
 	"bydark/projections/punch"
 	"bydark/projections/record"
 	"bydark/services/access"
+	"bydark/services/courier"
 	"bydark/services/facade"
 	"bydark/services/photos"
 	"bydark/services/roofjob"
@@ -92,6 +93,7 @@ type house struct {
 	runner  *projections.Runner[*roofjob.State]
 	jobs    *roofjob.Service
 	sky     *sky.Service
+	courier *courier.Courier // of a house that is served
 	meters  *meters
 	now     func() time.Time
 	log     *slog.Logger
@@ -160,7 +162,7 @@ func (h *house) close() error {
 func (h *house) door(f front, r roles) (*facade.Server, error) {
 	return facade.New(facade.Deps{
 		People: h.people, Jobs: h.jobs, Store: h.store, Runner: h.runner,
-		Sky: h.sky, Photos: photos.New(h.journal), Log: h.log, Now: h.now, Version: version(), Metrics: h.measured(),
+		Sky: h.sky, Photos: photos.New(h.journal), Courier: h.courier, Log: h.log, Now: h.now, Version: version(), Metrics: h.measured(),
 		Public: f.Public, Hosts: f.Host, Proxies: f.Proxy, Backstage: !r.Take,
 		Ready: []facade.Check{
 			{Name: "log", Well: h.journal.Ready},

@@ -100,6 +100,7 @@ func openCompany(p *program, log *journal.Journal, name string) (access.Opened, 
 type serveVerb struct {
 	where
 	front
+	telling
 	logging
 	roles
 	Addr string `help:"Address to listen on." default:"127.0.0.1:8080" env:"BYDARK_ADDR"`
@@ -117,6 +118,9 @@ func (v serveVerb) Run(p *program) error {
 	h, err := openHouse(p.ctx, v.where, p)
 	if err != nil {
 		return err
+	}
+	if h.courier, err = v.courier(h, v.where, p); err != nil {
+		return errors.Join(err, h.close())
 	}
 	return errors.Join(v.serve(p, h), h.close())
 }

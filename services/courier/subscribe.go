@@ -102,12 +102,12 @@ func (c *Courier) check(w *Wish) error {
 	switch w.By {
 	case events.Webhook:
 		if len(c.Keys.key) == 0 {
-			return &events.Refusal{Code: "no-webhooks", Where: "/by", Was: "webhook", Want: "an operator who gives this service a key for webhooks"}
+			return &events.Refusal{Code: "no-webhooks", Where: "/channel", Was: "webhook", Want: "an operator who gives this service a key for webhooks"}
 		}
 		return c.webAddress(w.To)
 	case events.Mail:
 		if c.Post.Host == "" {
-			return &events.Refusal{Code: "no-mail", Where: "/by", Was: "mail", Want: "an operator who gives this service a mail server"}
+			return &events.Refusal{Code: "no-mail", Where: "/channel", Was: "mail", Want: "an operator who gives this service a mail server"}
 		}
 		at, err := mail.ParseAddress(w.To)
 		if err != nil || at.Name != "" || at.Address != w.To || len(w.To) > 254 {
@@ -115,7 +115,7 @@ func (c *Courier) check(w *Wish) error {
 		}
 		return nil
 	}
-	return &events.Refusal{Code: "unknown-channel", Where: "/by", Was: clip(string(w.By)), Want: "webhook or mail"}
+	return &events.Refusal{Code: "unknown-channel", Where: "/channel", Was: clip(string(w.By)), Want: "webhook or mail"}
 }
 
 // webAddress refuses what is no address of a receiver. Where a name leads is looked at

@@ -13,6 +13,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -35,6 +36,7 @@ import (
 	"bydark/projections/record"
 	"bydark/services/access"
 	"bydark/services/assembly"
+	"bydark/services/courier"
 	"bydark/services/photos"
 	"bydark/services/roofjob"
 	"bydark/services/sky"
@@ -60,6 +62,8 @@ type firm struct {
 	company events.CompanyID
 	people  map[events.Role]access.Person
 	tokens  map[events.Role]access.Issued
+	// subscriber is company b's.
+	subscriber events.SubscriberID
 }
 
 func (f firm) token(r events.Role) string { return f.tokens[r].Token }
@@ -109,6 +113,11 @@ func open(t testing.TB, change ...func(*Deps)) *house {
 		Metrics: prometheus.NewRegistry(), Subscribe: h.feed.subscribe,
 		Ready: []Check{{"log", func(context.Context) error { return nil }}},
 	}
+	keys, err := courier.OpenKeys(filepath.Join(t.TempDir(), "webhooks.key"), rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Courier = courier.New(courier.Config{Journal: h.journal, People: people, Keys: keys, Now: time.Now, Log: log})
 	for _, c := range change {
 		c(&d)
 	}
@@ -150,7 +159,7 @@ func (h *house) firm(name string) firm {
 	if err != nil {
 		h.t.Fatal(err)
 	}
-	f := firm{o.Company, map[events.Role]access.Person{access.Owner: owner}, map[events.Role]access.Issued{}}
+	f := firm{o.Company, map[events.Role]access.Person{access.Owner: owner}, map[events.Role]access.Issued{}, ""}
 	for _, role := range access.Roles() {
 		if role != access.Owner {
 			id, err := h.People.AddPerson(h.t.Context(), owner, name+" "+string(role), role)
@@ -186,6 +195,15 @@ func (h *house) built() {
 	}
 	h.picture = string(kept.Photo)
 	h.send1(h.b, "theirs", `"type":"punch-raised","where":"A","what":"loose","blocks":"night","photos":["`+h.picture+`"]`)
+	var err error
+	if h.b.subscriber, _, err = h.Courier.Subscribe(h.t.Context(), h.b.people[access.Owner], courier.Wish{By: events.Webhook, To: "https://hooks.aspen.example/"}); err != nil {
+		h.t.Fatal(err)
+	}
+	if err := h.journal.SetAside(h.t.Context(), journal.Aside{
+		Company: string(h.b.company), Reader: string(h.b.subscriber), Sequence: 1, Subject: "roof." + string(h.b.company) + ".theirs", Reason: "it answered 500", Set: time.Now(),
+	}); err != nil {
+		h.t.Fatal(err)
+	}
 }
 
 // picture is a small one.

@@ -14,10 +14,10 @@ import (
 
 type newSubscriber struct {
 	Body struct {
-		By    events.Channel `json:"by" enum:"webhook,mail"`
-		To    string         `json:"to" minLength:"1" maxLength:"2000" example:"https://hooks.larch.example/roofs"`
-		Wants []string       `json:"wants,omitempty" maxItems:"60" doc:"Families of events, names of reports, or everything; warnings when it is left out"`
-		Role  events.Role    `json:"role,omitempty" doc:"Narrows warnings to those that this role is told"`
+		Channel events.Channel `json:"channel" enum:"webhook,mail"`
+		To      string         `json:"to" minLength:"1" maxLength:"2000" example:"https://hooks.larch.example/roofs"`
+		Wants   []string       `json:"wants,omitempty" maxItems:"60" doc:"Families of events, names of reports, or everything; warnings when it is left out"`
+		Role    events.Role    `json:"role,omitempty" doc:"Narrows warnings to those that this role is told"`
 	}
 }
 
@@ -28,7 +28,7 @@ type addedSubscriber struct {
 
 type subscriberRow struct {
 	Subscriber events.SubscriberID `json:"subscriber"`
-	By         events.Channel      `json:"by"`
+	Channel    events.Channel      `json:"channel"`
 	To         string              `json:"to"`
 	Wants      []string            `json:"wants"`
 	Role       events.Role         `json:"role,omitempty"`
@@ -44,7 +44,7 @@ type subscriberList struct {
 func (s *Server) listSubscribers(_ context.Context, by access.Person, _ *struct{}) (subscriberList, error) {
 	out := subscriberList{Subscribers: []subscriberRow{}}
 	for _, sub := range s.People.Subscribers(by.Company) {
-		row := subscriberRow{Subscriber: sub.ID, By: sub.By, To: sub.To, Wants: sub.Wants, Role: sub.Role, Stopped: sub.Stopped}
+		row := subscriberRow{Subscriber: sub.ID, Channel: sub.By, To: sub.To, Wants: sub.Wants, Role: sub.Role, Stopped: sub.Stopped}
 		if len(sub.Secrets) > 1 && s.Now().Before(sub.Secrets[1].Until) {
 			row.Changing = sub.Secrets[1].Until
 		}
@@ -54,7 +54,7 @@ func (s *Server) listSubscribers(_ context.Context, by access.Person, _ *struct{
 }
 
 func (s *Server) addSubscriber(ctx context.Context, by access.Person, in *newSubscriber) (addedSubscriber, error) {
-	id, secret, err := s.Courier.Subscribe(ctx, by, courier.Wish{By: in.Body.By, To: in.Body.To, Wants: in.Body.Wants, Role: in.Body.Role})
+	id, secret, err := s.Courier.Subscribe(ctx, by, courier.Wish{By: in.Body.Channel, To: in.Body.To, Wants: in.Body.Wants, Role: in.Body.Role})
 	return addedSubscriber{id, secret}, err
 }
 

@@ -59,7 +59,7 @@ func (s *Server) addSubscriberForm(w http.ResponseWriter, r *http.Request, who a
 		return &events.Refusal{Code: "unreadable-form", Where: "body", Want: "fields of a form, URL-encoded"}
 	}
 	wish := courier.Wish{
-		By: events.Channel(form.Get("by")), To: strings.TrimSpace(form.Get("to")), Wants: form["wants"], Role: events.Role(form.Get("role")),
+		By: events.Channel(form.Get("channel")), To: strings.TrimSpace(form.Get("to")), Wants: form["wants"], Role: events.Role(form.Get("role")),
 	}
 	id, secret, err := s.Courier.Subscribe(r.Context(), who, wish)
 	if refused := refusalIn(err); refused != nil {

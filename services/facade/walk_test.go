@@ -30,6 +30,8 @@ var bodies = map[string]struct{ text, kind string }{
 	"POST /v1/jobs/{job}/reports":  {`{"reports":[{"id":"0199d2f0-6f1a-7cc3-98c4-dc0c0c07398f","type":"deck-opened","at":"2026-05-04T15:30:00Z","where":"A"}]}`, ""},
 	"PUT /v1/jobs/{job}/forecast": {`{"issued":"2026-05-04T12:00:00Z","place":"Mill","hours":[{"time":"2026-05-04T13:00:00Z","rain_mm":0,"chance_pct":10,"wind_ms":3,` +
 		`"gust_ms":5,"wind_from_deg":200,"temp_c":15,"dew_c":7}]}`, ""},
+	"POST /v1/subscribers":           {`{"channel":"webhook","to":"https://hooks.larch.example/roofs","wants":["warning"]}`, ""},
+	"POST /subscribers":              {"channel=webhook&to=https://hooks.larch.example/roofs&wants=warning", "application/x-www-form-urlencoded"},
 	"POST /v1/photos":                {picture(), "image/png"},
 	"POST /jobs/{job}/report/{type}": {"id=0199d2f0-6f1a-7cc3-98c4-dc0c0c07398f&at=2026-05-04T15:30:00Z&where=A", "application/x-www-form-urlencoded"},
 }
@@ -53,6 +55,11 @@ var objects = map[string]func(*house) (theirs, never string){
 	"digest":  func(h *house) (string, string) { return h.picture, strings.Repeat("0", 64) },
 	"profile": func(*house) (string, string) { return "nobodys", "never-was" }, // none is anybody's
 	"type":    func(*house) (string, string) { return "deck-opened", "deck-opened" },
+	"act":     func(*house) (string, string) { return "stop", "stop" },
+	"number":  func(*house) (string, string) { return "1", "999999" },
+	"subscriber": func(h *house) (string, string) {
+		return string(h.b.subscriber), "w-2222222222222222"
+	},
 	"token": func(h *house) (string, string) {
 		return string(h.b.tokens[access.Hand].ID), "t-2222222222222222"
 	},
