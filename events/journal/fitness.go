@@ -105,23 +105,9 @@ func proveSync(ctx context.Context, nodes, pages []string) error {
 
 // monitored asks a server's monitoring page for its name and whether it syncs always.
 func monitored(ctx context.Context, page string) (name string, always bool, err error) {
-	ctx, cancel := context.WithTimeout(ctx, monitorTimeout)
-	defer cancel()
-	request, err := http.NewRequestWithContext(ctx, http.MethodGet, strings.TrimSuffix(page, "/")+"/varz", nil)
+	body, err := monitoring(ctx, page, "/varz")
 	if err != nil {
 		return "", false, err
-	}
-	response, err := http.DefaultClient.Do(request)
-	if err != nil {
-		return "", false, err
-	}
-	defer response.Body.Close()
-	body, err := io.ReadAll(io.LimitReader(response.Body, 4<<20))
-	if err != nil {
-		return "", false, err
-	}
-	if response.StatusCode != http.StatusOK {
-		return "", false, fmt.Errorf("answered %s", response.Status)
 	}
 	var varz struct {
 		Name      string `json:"server_name"`
@@ -135,4 +121,27 @@ func monitored(ctx context.Context, page string) (name string, always bool, err 
 		return "", false, err
 	}
 	return varz.Name, varz.JetStream.Config.SyncAlways, nil
+}
+
+// monitoring reads a page of a server's monitoring.
+func monitoring(ctx context.Context, page, path string) ([]byte, error) {
+	ctx, cancel := context.WithTimeout(ctx, monitorTimeout)
+	defer cancel()
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, strings.TrimSuffix(page, "/")+path, nil)
+	if err != nil {
+		return nil, err
+	}
+	response, err := http.DefaultClient.Do(request)
+	if err != nil {
+		return nil, err
+	}
+	defer response.Body.Close()
+	body, err := io.ReadAll(io.LimitReader(response.Body, 4<<20))
+	if err != nil {
+		return nil, err
+	}
+	if response.StatusCode != http.StatusOK {
+		return nil, fmt.Errorf("answered %s", response.Status)
+	}
+	return body, nil
 }

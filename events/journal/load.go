@@ -87,32 +87,47 @@ func (j *Journal) lastOf(ctx context.Context, stream Stream, subject string) (ui
 	if j.replicas <= 1 {
 		return 0, nil
 	}
-	request, err := json.Marshal(directRequest{LastFor: subject})
-	if err != nil {
+	last, err := j.askLeader(ctx, stream, directRequest{LastFor: subject})
+	if err != nil || last == nil {
 		return 0, err
+	}
+	return last.Sequence, nil
+}
+
+// kept is a message as the leader of its stream hands it out.
+type kept struct {
+	Subject  string `json:"subject"`
+	Sequence uint64 `json:"seq"`
+	Header   []byte `json:"hdrs"`
+	Data     []byte `json:"data"`
+}
+
+// askLeader gets one message from the leader of its stream; nil if there is none.
+func (j *Journal) askLeader(ctx context.Context, stream Stream, request directRequest) (*kept, error) {
+	body, err := json.Marshal(request)
+	if err != nil {
+		return nil, err
 	}
 	ctx, cancel := context.WithTimeout(ctx, loadTimeout)
 	defer cancel()
-	answer, err := j.nc.RequestWithContext(ctx, "$JS.API.STREAM.MSG.GET."+string(stream), request)
+	answer, err := j.nc.RequestWithContext(ctx, "$JS.API.STREAM.MSG.GET."+string(stream), body)
 	if err != nil {
-		return 0, err
+		return nil, err
 	}
 	var reply struct {
 		Error   *apiError `json:"error"`
-		Message struct {
-			Sequence uint64 `json:"seq"`
-		} `json:"message"`
+		Message kept      `json:"message"`
 	}
 	if err := json.Unmarshal(answer.Data, &reply); err != nil {
-		return 0, fmt.Errorf("answer of the leader: %w", err)
+		return nil, fmt.Errorf("answer of the leader: %w", err)
 	}
 	if reply.Error != nil && reply.Error.Code == 404 {
-		return 0, nil
+		return nil, nil
 	}
 	if reply.Error != nil {
-		return 0, reply.Error
+		return nil, reply.Error
 	}
-	return reply.Message.Sequence, nil
+	return &reply.Message, nil
 }
 
 // fetch gets one page of events and the number of those that remain behind it.
@@ -132,14 +147,28 @@ func (j *Journal) fetch(ctx context.Context, stream Stream, request directReques
 	return entries, pending, nil
 }
 
-// at reads the event at a sequence.
+// at reads the event at a sequence. Any replica may answer, and one that lags does not have it yet: that it is not there is only believed
+// of the leader.
 func (j *Journal) at(ctx context.Context, stream Stream, sequence uint64) (Entry, error) {
 	got, _, err := j.fetch(ctx, stream, directRequest{Seq: sequence, Batch: 1})
 	if err != nil {
 		return Entry{}, err
 	}
-	if len(got) != 1 || got[0].Sequence != sequence {
-		return Entry{}, fmt.Errorf("%w: stream %s has no event %d", ErrOtherLog, stream, sequence)
+	if len(got) == 1 && got[0].Sequence == sequence {
+		return got[0], nil
 	}
-	return got[0], nil
+	if j.replicas > 1 {
+		m, err := j.askLeader(ctx, stream, directRequest{Seq: sequence})
+		if err != nil {
+			return Entry{}, err
+		}
+		if m != nil && m.Sequence == sequence {
+			header, err := nats.DecodeHeadersMsg(m.Header)
+			if err != nil {
+				return Entry{}, &Damage{Stream: stream, Last: sequence - 1, Reason: err.Error()}
+			}
+			return entry(m.Subject, sequence, header, m.Data)
+		}
+	}
+	return Entry{}, fmt.Errorf("%w: stream %s has no event %d", ErrOtherLog, stream, sequence)
 }

@@ -51,6 +51,8 @@ type Journal struct {
 	created  map[Stream]time.Time
 	replicas int
 	figures  *figures
+	pages    []string // monitoring pages of the nodes of a broker elsewhere
+	health   replicaHealth
 }
 
 // Open opens the log and makes its streams if there are none yet. The directory is locked before anything in it is looked at.
@@ -71,6 +73,7 @@ func (j *Journal) open(ctx context.Context, o Options) (err error) {
 		j.local = &local{dir: o.Dir, spare: o.Spare, restoring: o.restoring, log: j.log, figures: j.figures, health: health{ended: make(chan struct{})}, ends: map[Stream]uint64{}}
 		j.nc, err = j.local.open(ctx, o.AnyFileSystem, j.link)
 	} else {
+		j.pages = o.Monitor
 		j.nc, err = connectRemote(o, j.link)
 		if err == nil {
 			err = j.fitBroker(o)

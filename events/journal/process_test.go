@@ -20,6 +20,9 @@ import (
 const childDir = "BYDARK_TEST_JOURNAL_DIR"
 
 func TestMain(m *testing.M) {
+	if journaltest.IsNode() {
+		os.Exit(journaltest.RunNode())
+	}
 	if dir := os.Getenv(childDir); dir != "" {
 		var err error
 		if limit := os.Getenv(childFault); limit != "" {

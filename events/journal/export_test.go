@@ -1,0 +1,4 @@
+package journal
+
+// ReplicaFaults is replicaFaults.
+var ReplicaFaults = replicaFaults
