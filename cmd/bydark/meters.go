@@ -68,12 +68,13 @@ var (
 	rebuilding = prometheus.NewDesc("bydark_views_rebuilding", "1 while all is folded from the beginning, else 0.", nil, nil)
 	stopped    = prometheus.NewDesc("bydark_views_stopped_jobs", "Jobs whose views stand still at an event that cannot be folded.", nil, nil)
 	rebuilds   = prometheus.NewDesc("bydark_views_rebuilds_total", "Folds from the beginning by this process.", nil, nil)
+	badNodes   = prometheus.NewDesc("bydark_log_replica_faults", "Replicas that are not to be trusted, found at the last look; 0 without monitoring pages.", nil, nil)
 	fenced     = prometheus.NewDesc("bydark_views_fenced_total", "Batches of this process that another had folded first.", nil, nil)
 )
 
 // Describe names what Collect gives.
 func (a asked) Describe(to chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{logAppends, logAppend, logSync, logGroup, logEvents, diskFree, diskSpare, viewsAt, viewsLag, viewsWell, rebuilding, stopped, rebuilds, fenced} {
+	for _, d := range []*prometheus.Desc{logAppends, logAppend, logSync, logGroup, logEvents, diskFree, diskSpare, viewsAt, viewsLag, viewsWell, rebuilding, stopped, rebuilds, fenced, badNodes} {
 		to <- d
 	}
 }
@@ -88,6 +89,7 @@ func (a asked) Collect(to chan<- prometheus.Metric) {
 	gauge(viewsWell, oneIf(s.CaughtUp))
 	gauge(rebuilding, oneIf(s.Rebuilding))
 	gauge(stopped, float64(len(s.Stopped)))
+	gauge(badNodes, float64(len(a.h.journal.ReplicaFaults())))
 	to <- prometheus.MustNewConstMetric(rebuilds, prometheus.CounterValue, float64(s.Rebuilds))
 	to <- prometheus.MustNewConstMetric(fenced, prometheus.CounterValue, float64(s.Fenced))
 	if free, spare, err := a.h.journal.Disk(); err != nil {

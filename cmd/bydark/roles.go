@@ -35,6 +35,7 @@ func (h *house) serve(ctx context.Context, l net.Listener, door *facade.Server, 
 	services := []func(context.Context) error{
 		h.people.Run,
 		h.journal.Wait,
+		h.journal.WatchReplicas,
 		h.hatch,
 		func(ctx context.Context) error { return door.Run(ctx, l) },
 	}
