@@ -77,6 +77,8 @@ type tonightSheet struct {
 	Now      time.Time
 	CoverPct int
 	Jobs     []tonightJob
+	// ToOpen tells that some deck is not opened yet.
+	ToOpen bool
 }
 
 // tonightJob is a chosen job with its times.
@@ -96,6 +98,9 @@ func (s *Server) tonightPage(w http.ResponseWriter, r *http.Request, who access.
 		return err
 	}
 	body := tonightSheet{tonightDoc: doc, Now: s.Now(), CoverPct: roofjob.CoverSharePct}
+	for _, day := range doc.Week {
+		body.ToOpen = body.ToOpen || day.IfDryM2 > 0 || day.Limit != ""
+	}
 	for _, job := range doc.Schedule {
 		for _, c := range doc.Candidates {
 			if c.ID == job.ID {

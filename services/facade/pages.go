@@ -23,6 +23,7 @@ var pageFiles embed.FS
 var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
 	"whenIn": local,
 	"litres": night.Volume,
+	"pct":    func(p *float64) string { return fmt.Sprintf("%.0f %%", *p) },
 }).ParseFS(pageFiles, "pages/*.html"))
 
 // local is a time as the site's clocks show it; UTC where the zone is not known.

@@ -43,7 +43,9 @@ type Ahead struct {
 	IfDryM2   float64  `json:"if_dry_m2"`
 	IfDrySqft float64  `json:"if_dry_sqft"`
 	IfDryPct  *float64 `json:"if_dry_pct,omitempty"`
-	Says      string   `json:"says"`
+	// Limit is what stops the opening; empty where nothing does.
+	Limit string `json:"limit,omitempty"`
+	Says  string `json:"says"`
 }
 
 // Opens is a plane to open, whole or to a line across it.
@@ -126,14 +128,13 @@ func (b *ahead) day(n int) (Ahead, error) {
 	if wet, why := b.wetFrom(from, end); wet.Before(end) {
 		d.Until, d.Because = wet, why
 	}
-	var limit string
-	d.Opens, limit = b.open(d, d.Until)
+	d.Opens, d.Limit = b.open(d, d.Until)
 	for _, o := range d.Opens {
 		d.AreaM2 += o.AreaM2
 	}
 	d.AreaSqft, d.IfDrySqft = d.AreaM2/weather.M2PerSqft, d.IfDryM2/weather.M2PerSqft
 	d.ChancePct = b.dryPct(from, d.Until)
-	d.Says = b.says(d, limit)
+	d.Says = b.says(d)
 	return d, nil
 }
 
@@ -275,7 +276,7 @@ func (b *ahead) line(o roofjob.DryIn, share float64) string {
 	return fmt.Sprintf("up to a line %s up the slope from its lowest eave", up.Nearest(4))
 }
 
-func (b *ahead) says(d Ahead, limit string) string {
+func (b *ahead) says(d Ahead) string {
 	if len(d.Opens) == 0 {
 		switch {
 		case len(b.openings) == 0:
@@ -283,7 +284,7 @@ func (b *ahead) says(d Ahead, limit string) string {
 		case d.Until.Sub(d.From) <= 0:
 			return fmt.Sprintf("Open no deck: %s.", d.Because)
 		}
-		return fmt.Sprintf("Open no deck: it would not be dried in by %s (%s), for want of this: %s.", d.Until.Format("15:04"), d.Because, limit)
+		return fmt.Sprintf("Open no deck: it would not be dried in by %s (%s), for want of this: %s.", d.Until.Format("15:04"), d.Because, d.Limit)
 	}
 	text := ""
 	for i, o := range d.Opens {
