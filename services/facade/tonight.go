@@ -44,6 +44,8 @@ type (
 		WorstL      float64           `json:"worst_hour_l"`
 		Forecast    *night.Heard      `json:"forecast,omitempty"`
 		Rules       []weather.Caution `json:"caution_rules"`
+		// Paces are what the job's own reports teach about the crew, beside the given rates.
+		Paces []roofjob.Pace `json:"paces"`
 		// Week is how much deck may be opened tomorrow and on the days after it, each by
 		// itself, and still be dried in.
 		Week []night.Ahead `json:"week"`
@@ -131,7 +133,8 @@ func (s *Server) tonight(ctx context.Context, who access.Person, in *ViewIn) (to
 		return tonightDoc{}, err
 	}
 	doc := documentOf(at.state, plan)
-	doc.Week, err = night.Week(at.state, at.told, plan, nil)
+	doc.Paces = whole(at.state.Paces())
+	doc.Week, err = night.Week(at.state, at.told, plan)
 	return doc, err
 }
 
@@ -160,7 +163,7 @@ func documentOf(state *roofjob.State, t night.Tonight) tonightDoc {
 		Fetch: needsOf(state, got.Fetch), FetchGainL: got.FetchGainL, Cautions: []string{}, Rules: whole(t.Cautions),
 		Water: t.Night.Water, Worst: t.Night.Worst, WorstL: t.Night.WorstL, Forecast: t.Night.Forecast,
 	}
-	doc.Assumes = fmt.Sprintf("Leave by %s. %s Minutes are from rates given at first; litres rank what is open and forecast no leak: what is expected, but not less than a tenth of what a wet night would bring.", w.Because, t.Night.Assumes)
+	doc.Assumes = fmt.Sprintf("Leave by %s. %s Minutes are from the rates given at first, times the crew's own pace where its reports tell it; litres rank what is open and forecast no leak: what is expected, but not less than a tenth of what a wet night would bring.", w.Because, t.Night.Assumes)
 	for _, c := range t.Question.Candidates {
 		d := candidateDoc{
 			ID: c.ID, Where: c.Where, StepList: whole(c.Steps), CrewMin: int(c.Crew / time.Minute), Heads: c.LeastHeads, After: whole(c.After), Instead: whole(c.Instead),

@@ -20,18 +20,23 @@ type Tonight struct {
 	// Question.RainAssumed tells that nobody forecast that.
 	RainStart time.Time
 	Cautions  []weather.Caution
+
+	paces map[events.StepID]float64
 }
 
 // Plan reckons a job's coming night and plans what to close before it. Stock is what is at
 // hand by material, in the material's smallest unit; paces are the crew's own, by step,
-// beside the given rates.
+// beside the given rates, nil for those that the job's reports teach.
 func Plan(state *roofjob.State, told Told, stock map[string]int64, paces map[events.StepID]float64, now time.Time) (Tonight, error) {
 	w, err := Coming(state.Opened().Site, DayOf(state), now)
 	if err != nil {
 		return Tonight{}, err
 	}
+	if paces == nil {
+		paces = roofjob.TimesOf(state.Paces())
+	}
 	stands := Stands(state)
-	t := Tonight{Window: w, Night: Reckon(stands, w, told)}
+	t := Tonight{Window: w, Night: Reckon(stands, w, told), paces: paces}
 	t.Question = tonight.Question{Now: now.Truncate(time.Minute), LeaveBy: w.LeaveBy, Heads: w.Heads, Stock: stock}
 	t.RainStart, t.Question.RainAssumed = rainBefore(told, now, w.LeaveBy)
 	t.Question.RainStart = t.RainStart

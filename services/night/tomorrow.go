@@ -64,9 +64,9 @@ type Opens struct {
 
 // Week tells for tomorrow and the days after it how much deck may be opened and still be
 // dried in with this crew and what is at hand, each day by itself. What tonight's plan leaves
-// open comes first on the first of them. Stock and paces are as for Plan.
-func Week(state *roofjob.State, told Told, t Tonight, paces map[events.StepID]float64) ([]Ahead, error) {
-	b := ahead{state: state, told: told, tonight: t, openings: state.DryIns(paces)}
+// open comes first on the first of them. Stock and paces are those of the plan.
+func Week(state *roofjob.State, told Told, t Tonight) ([]Ahead, error) {
+	b := ahead{state: state, told: told, tonight: t, openings: state.DryIns(t.paces)}
 	// Least work for the area first.
 	slices.SortStableFunc(b.openings, func(x, y roofjob.DryIn) int {
 		return cmp.Compare((x.FixedMin+x.RestMin)*y.Area.SquareMetres(), (y.FixedMin+y.RestMin)*x.Area.SquareMetres())

@@ -22,11 +22,11 @@ func plenty(j *job) map[string]int64 {
 
 func week(t *testing.T, j *job, told night.Told, stock map[string]int64) []night.Ahead {
 	t.Helper()
-	plan, err := night.Plan(j.State, told, stock, nil, two)
+	plan, err := night.Plan(j.State, told, stock, map[events.StepID]float64{}, two)
 	if err != nil {
 		t.Fatal(err)
 	}
-	days, err := night.Week(j.State, told, plan, nil)
+	days, err := night.Week(j.State, told, plan)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -221,6 +221,8 @@ func (f *fold) targets(where events.Place, id events.StepID) []events.Place {
 func (f *fold) advanceAt(e events.Event, place events.Place, id events.StepID, said *quantity.Amount) quantity.Amount {
 	p := f.progress(place, id)
 	whole := f.extent(place, id)
+	before := p.done
+	defer func() { f.timed(e, place, id, before, p.done) }()
 	p.last = e.At
 	if p.first.IsZero() {
 		p.first = e.At
@@ -255,4 +257,18 @@ func (f *fold) progress(place events.Place, id events.StepID) *progress {
 		w.done[id] = p
 	}
 	return p
+}
+
+// timed notes a report of work for what it teaches about the crew's pace.
+func (f *fold) timed(e events.Event, place events.Place, id events.StepID, before, after quantity.Amount) {
+	if f.drawing == nil || f.day == nil {
+		return
+	}
+	step, _, ok := f.drawing.step(place, id)
+	done, err := after.Sub(before)
+	if !ok || err != nil || done.Sign() <= 0 {
+		return
+	}
+	given := float64(step.Rate.Minutes) * done.Plain() / step.Rate.For.Plain()
+	f.worked = append(f.worked, worked{at: e.At, heads: f.day.Heads, began: f.dayAt, step: id, given: given})
 }

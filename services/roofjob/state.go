@@ -67,6 +67,7 @@ type fold struct {
 	heads   int
 	closed  time.Time
 	oddness []Oddness
+	worked  []worked
 	// hasty are the steps, place/step, that were found done before their turn.
 	hasty  map[string]bool
 	latest time.Time
