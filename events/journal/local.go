@@ -29,6 +29,7 @@ type local struct {
 	lock       *directoryLock
 	figures    *figures
 	durability *durability
+	closed     bool // durability is: it stays, because appends in flight still ask it
 	broker     *broker
 	serving    bool // all that the log holds is durable, and only the syncers add to it
 	health     health
@@ -144,7 +145,7 @@ func (l *local) close() error {
 	if l.broker != nil {
 		l.broker.stop()
 	}
-	if l.durability != nil {
+	if l.durability != nil && !l.closed {
 		clean := l.serving && l.health.get() == nil
 		if clean {
 			err = errors.Join(syncFiles(storeDir(l.dir)), syncDirs(l.dir))
@@ -153,7 +154,7 @@ func (l *local) close() error {
 		if clean && err == nil {
 			err = writeSynced(stoppedFile(l.dir), []byte("the log was closed, and all of it is durable\n"))
 		}
-		l.durability = nil
+		l.closed = true
 	}
 	if l.lock != nil {
 		err = errors.Join(err, l.lock.release())

@@ -70,7 +70,7 @@ func TestWithoutTheLog(t *testing.T) {
 	}
 	got := h.ask(post, "/v1/people", h.a.token(access.Owner), `{"name":"Ike","role":"hand"}`)
 	if p := got.problem(t); got.status != http.StatusServiceUnavailable || p.Code != "no-answer" || got.header.Get("Retry-After") == "" {
-		t.Errorf("%d %s", got.status, got.body)
+		t.Errorf("%d %s\n%s", got.status, got.body, h.logged.String())
 	}
 }
 
