@@ -228,15 +228,12 @@ func (d *desk) catchUp(ctx context.Context, log *journal.Journal, subject string
 	if err != nil {
 		return fmt.Errorf("load %s after %d: %w", subject, d.tail.Sequence, err)
 	}
-	for _, e := range entries {
-		event, err := EventOf(e)
-		if err != nil {
-			return fmt.Errorf("read %s at %d: %w", subject, e.Sequence, err)
-		}
-		if err := d.state.Add(event); err != nil {
-			return fmt.Errorf("fold %s at %d: %w", subject, e.Sequence, err)
-		}
-		d.tail = e.Tail()
+	if _, err := ApplyAll(d.state, entries); err != nil {
+		d.state, d.tail = New(d.state.Company, d.state.Job), journal.Tail{} // half of it may be in
+		return fmt.Errorf("fold %s after %d: %w", subject, d.tail.Sequence, err)
+	}
+	if n := len(entries); n > 0 {
+		d.tail = entries[n-1].Tail()
 	}
 	return nil
 }
