@@ -204,7 +204,7 @@ func TestWriteCutOff(t *testing.T) {
 	chance := journaltest.Seed(t)
 	n := 20
 	s := fill(t, n, 0)
-	for round := range 40 {
+	for round := range journaltest.Rounds(t, 40) {
 		whole := read(t, s.newest())
 		end := make([]byte, 1+chance.IntN(4096))
 		switch round % 3 {

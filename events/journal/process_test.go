@@ -100,7 +100,7 @@ func TestKilled(t *testing.T) {
 		digest   string
 	}
 	acknowledged := map[string]place{}
-	for round := range 4 {
+	for round := range journaltest.Rounds(t, 4) {
 		c := child(t.Context(), dir)
 		c.Stderr = os.Stderr
 		out, err := c.StdoutPipe()
