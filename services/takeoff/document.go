@@ -14,6 +14,8 @@ type Document struct {
 	Edges    []EdgeDocument    `json:"edges"`
 	Openings []OpeningDocument `json:"openings"`
 	Lines    []LineDocument    `json:"lines"`
+	// Workings are what each step at each place takes, whose sums the lines are.
+	Workings []WorkingDocument `json:"workings"`
 	// Changes, Moved and Contradictions are of a job whose roof was measured or drawn anew.
 	Changes        []ChangeDocument        `json:"changes,omitempty"`
 	Moved          []MoveDocument          `json:"moved,omitempty"`
@@ -63,6 +65,28 @@ type PanelDocument struct {
 	LowMM      float64          `json:"low_mm"`
 	HighMM     float64          `json:"high_mm"`
 	AreaM2     float64          `json:"area_m2"`
+	Cutouts    []CutoutDocument `json:"cutouts,omitempty"`
+}
+
+// CutoutDocument is a cutout of a panel: from its left seam, and from its lowest place
+// without what the end gains.
+type CutoutDocument struct {
+	Where events.Place    `json:"where"`
+	Left  quantity.Length `json:"left"`
+	Right quantity.Length `json:"right"`
+	Low   quantity.Length `json:"low"`
+	High  quantity.Length `json:"high"`
+}
+
+// WorkingDocument is what one step at one place takes of one material, and how it was
+// reckoned: Net and Laps in the material's unit.
+type WorkingDocument struct {
+	Where    events.Place      `json:"where"`
+	Step     events.StepID     `json:"step"`
+	Material events.MaterialID `json:"material"`
+	Net      float64           `json:"net"`
+	Laps     float64           `json:"laps"`
+	Basis    string            `json:"basis"`
 }
 
 // EdgeDocument is an edge of a Document. DrainsM2 is the plan area whose rain leaves its
@@ -114,6 +138,7 @@ func (e *Estimate) Document() Document {
 	d := Document{
 		Roof: e.Roof, Assembly: e.Assembly, Notes: e.Notes, Caution: Caution,
 		Planes: make([]PlaneDocument, len(e.Planes)), Edges: make([]EdgeDocument, len(e.Edges)), Lines: make([]LineDocument, len(e.Lines)),
+		Workings: make([]WorkingDocument, len(e.Demands)),
 		Openings: make([]OpeningDocument, len(e.Openings)),
 	}
 	for i := range e.Planes {
@@ -138,6 +163,10 @@ func (e *Estimate) Document() Document {
 			l.Material, l.Name, l.Unit, l.Net.Plain(), l.Waste.Plain(), float64(l.Packs), l.OrderUnit, l.Order.Plain(), l.Basis, l.Places,
 		}
 	}
+	for i := range e.Demands {
+		w := &e.Demands[i]
+		d.Workings[i] = WorkingDocument{w.Place, w.Step, w.Material, w.Net.Plain(), w.Laps.Plain(), w.Basis}
+	}
 	return d
 }
 
@@ -154,7 +183,10 @@ func (p *Plane) document() PlaneDocument {
 		q := &p.Panels[i]
 		d.Panels[i] = PanelDocument{
 			q.Mark, q.Cover.Millimetres(), q.Length.Millimetres(), q.LowEnd, q.HighEnd, q.LowEdge, q.HighEdge, q.Cover, q.Length,
-			q.LowGain.Millimetres(), q.HighGain.Millimetres(), q.LowRun.Millimetres(), q.HighRun.Millimetres(), q.Low.Millimetres(), q.High.Millimetres(), q.Area.SquareMetres(),
+			q.LowGain.Millimetres(), q.HighGain.Millimetres(), q.LowRun.Millimetres(), q.HighRun.Millimetres(), q.Low.Millimetres(), q.High.Millimetres(), q.Area.SquareMetres(), nil,
+		}
+		for _, c := range q.Cutouts {
+			d.Panels[i].Cutouts = append(d.Panels[i].Cutouts, CutoutDocument(c))
 		}
 	}
 	return d

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"bydark/events"
 	"bydark/events/quantity"
 	"bydark/services/takeoff"
 )
@@ -47,6 +48,15 @@ func TestWorkedSheetOfOpenings(t *testing.T) {
 	for i := range min(len(got), len(lines)) {
 		if fmt.Sprint(got[i]) != fmt.Sprint(lines[i]) {
 			t.Errorf("line %v, by hand %v", got[i], lines[i])
+		}
+	}
+	for _, p := range e.Planes[0].Panels {
+		want := map[events.PieceMark]string{
+			"A-08": `for A/opening-1, 8" to 1'-4" from the left seam, 10' to 12'-6" up`, "A-11": `for A/opening-1, 0' to 1' from the left seam, 10' to 12'-6" up`,
+			"A-19": `for A/opening-2, 0' to 8" from the left seam, 7'-6" to 12'-6" up`,
+		}[p.Mark]
+		if got := fmt.Sprint(p.Cutouts); got != "["+want+"]" {
+			t.Errorf("%s is cut out %s, by hand %q", p.Mark, got, want)
 		}
 	}
 	notes := strings.Join(e.Planes[0].Notes, "\n")

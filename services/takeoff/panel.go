@@ -33,6 +33,8 @@ type Panel struct {
 	Low, High quantity.Length
 	// Area is the true area that it covers of its plane.
 	Area quantity.Area
+	// Cutouts are for openings that take a part of its width, and the like.
+	Cutouts []Cutout
 	// Outline is what it covers, in plan, counterclockwise. An opening inside it is no
 	// part of the outline.
 	Outline []roof.Point
@@ -142,7 +144,7 @@ func (l *lay) panel(sheet []slab, from string) Panel {
 		LowGain: nanometres(r.low - r.cutLow), HighGain: nanometres(r.cutHigh - r.high),
 		Low: nanometres(r.low - l.foot), High: nanometres(r.high - l.foot),
 		Outline: l.outline(low, high), meets: meetsOf(sheet), seams: l.seams(sheet, from),
-		left: left, right: right,
+		left: left, right: right, Cutouts: cutouts(sheet, left, r.low),
 	}
 	p.Cover = min(p.Cover, l.a.Panel.Cover)
 	p.LowEdge, p.HighEdge = widest(low), widest(high)

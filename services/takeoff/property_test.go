@@ -246,6 +246,28 @@ func TestFlashingGoesRoundTheOpening(t *testing.T) {
 	})
 }
 
+// A panel is what its ends enclose, without what is cut out of it.
+func TestCutoutsAreWhatAPanelLacksOfItsOutline(t *testing.T) {
+	t.Parallel()
+	a := shipped(t, "flat-clip")
+	rapid.Check(t, func(rt *rapid.T) {
+		r := someSketch(rt).roof(t)
+		e := laid(t, r, a)
+		for _, p := range e.Planes[0].Panels {
+			if slices.ContainsFunc(p.Cutouts, func(c takeoff.Cutout) bool { return !strings.Contains(string(c.Place), "/opening") }) {
+				continue // where the border comes in it may slant, and the box is larger
+			}
+			want := polygon(p.Outline).Area() * r.Planes[0].SlopeFactor
+			for _, c := range p.Cutouts {
+				want -= (c.Right - c.Left).Metres() * (c.High - c.Low).Metres()
+			}
+			if got := p.Area.SquareMetres(); math.Abs(got-want) > 1e-6 {
+				rt.Fatalf("panel %s covers %v m2, its outline without its cutouts %v: %+v", p.Mark, got, want, p.Cutouts)
+			}
+		}
+	})
+}
+
 func TestTurningAndMirroringChangesNoQuantity(t *testing.T) {
 	t.Parallel()
 	a := shipped(t, "flat-clip")

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"bydark/events"
+	"bydark/events/quantity"
+	"bydark/services/assembly"
 )
 
 // Sheet is one table of the estimate: its name, the heads of its columns, its rows. A cell
@@ -18,10 +20,45 @@ type Sheet struct {
 	Rows  [][]any
 }
 
-// Sheets are the order, the cut list, the edges, and the checks to make on the roof
-// before cutting.
+// Sheets are the order, the cut list, the edges, the checks to make on the roof before
+// cutting, and the workings: what each step at each place takes and how it was reckoned.
 func (e *Estimate) Sheets() []Sheet {
-	return []Sheet{e.orderSheet(), e.cutSheet(), e.edgeSheet(), e.checkSheet()}
+	return []Sheet{e.orderSheet(), e.cutSheet(), e.edgeSheet(), e.checkSheet(), e.workSheet()}
+}
+
+// tradeUnit is what an amount is read in on a sheet: feet, square feet, or each.
+func tradeUnit(unit string) string {
+	switch unit {
+	case assembly.UnitLength:
+		return "ft"
+	case assembly.UnitArea:
+		return "sqft"
+	}
+	return unit
+}
+
+// inTrade is an amount in its trade unit, to a hundredth.
+func inTrade(a quantity.Amount) float64 {
+	switch a.Kind() {
+	case quantity.Lengthwise:
+		return hundredths(a.Length().Feet())
+	case quantity.Areal:
+		return hundredths(a.Area().SquareFeet())
+	}
+	return a.Plain()
+}
+
+func (e *Estimate) workSheet() Sheet {
+	s := Sheet{Name: "workings", Heads: []string{"place", "step", "material", "net", "laps", "unit", "how"}}
+	units := map[events.MaterialID]string{}
+	for i := range e.Lines {
+		units[e.Lines[i].Material] = tradeUnit(e.Lines[i].Unit)
+	}
+	for i := range e.Demands {
+		d := &e.Demands[i]
+		s.Rows = append(s.Rows, []any{string(d.Place), string(d.Step), string(d.Material), inTrade(d.Net), inTrade(d.Laps), units[d.Material], d.Basis})
+	}
+	return s
 }
 
 func (e *Estimate) orderSheet() Sheet {
@@ -29,20 +66,20 @@ func (e *Estimate) orderSheet() Sheet {
 	for i := range e.Lines {
 		l := &e.Lines[i]
 		s.Rows = append(s.Rows, []any{
-			string(l.Material), l.Name, float64(l.Packs), l.OrderUnit, l.Net.Plain(), l.Waste.Plain(), l.Order.Plain(), l.Unit, l.Basis, joinPlaces(l.Places),
+			string(l.Material), l.Name, float64(l.Packs), l.OrderUnit, inTrade(l.Net), inTrade(l.Waste), inTrade(l.Order), tradeUnit(l.Unit), l.Basis, joinPlaces(l.Places),
 		})
 	}
 	return s
 }
 
 func (e *Estimate) cutSheet() Sheet {
-	s := Sheet{Name: "cut list", Heads: []string{"panel", "plane", "cover", "cut length", "low end", "high end", "low edge", "high edge", "low end gains", "high end gains", "covers sqft"}}
+	s := Sheet{Name: "cut list", Heads: []string{"panel", "plane", "cover", "cut length", "low end", "high end", "low edge", "high edge", "low end gains", "high end gains", "covers sqft", "cut out"}}
 	for i := range e.Planes {
 		for k := range e.Planes[i].Panels {
 			p := &e.Planes[i].Panels[k]
 			s.Rows = append(s.Rows, []any{
 				string(p.Mark), string(p.Plane), p.Cover.Nearest(16), p.Length.String(), p.LowEnd, p.HighEnd, string(p.LowEdge), string(p.HighEdge),
-				p.LowGain.Nearest(16), p.HighGain.Nearest(16), hundredths(p.Area.SquareFeet()),
+				p.LowGain.Nearest(16), p.HighGain.Nearest(16), hundredths(p.Area.SquareFeet()), cutoutWords(p.Cutouts),
 			})
 		}
 	}

@@ -42,7 +42,7 @@ func TestCSVReadsBackAndGuardsFormulas(t *testing.T) {
 			}
 		}
 	}
-	if len(names) != 4 || !names["cut list"] {
+	if len(names) != 5 || !names["cut list"] {
 		t.Errorf("sheets are %v", names)
 	}
 }
