@@ -186,7 +186,7 @@ func (p *Plane) document() PlaneDocument {
 			q.LowGain.Millimetres(), q.HighGain.Millimetres(), q.LowRun.Millimetres(), q.HighRun.Millimetres(), q.Low.Millimetres(), q.High.Millimetres(), q.Area.SquareMetres(), nil,
 		}
 		for _, c := range q.Cutouts {
-			d.Panels[i].Cutouts = append(d.Panels[i].Cutouts, CutoutDocument(c))
+			d.Panels[i].Cutouts = append(d.Panels[i].Cutouts, CutoutDocument{c.Place, c.Left, c.Right, c.Low, c.High})
 		}
 	}
 	return d
