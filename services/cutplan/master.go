@@ -160,6 +160,9 @@ func (m *master) price() (grown, sure bool) {
 	return m.priceAt(0)
 }
 
+// several patterns are taken up at once.
+const several = 6
+
 // weight is how much of the best bound's prices goes into the prices that are asked at.
 const weight = 0.7
 
@@ -194,10 +197,13 @@ func (m *master) priceAt(old float64) (grown, sure bool) {
 		}
 		m.z[t] = best
 		m.sharp = m.sharp && certain
-		f := m.ks.found[len(m.ks.found)-1]
-		if old == 0 || m.helps(t, f) {
-			grown = true
-			m.addPattern(pattern{t, f.item, f.n})
+		for k, f := range m.ks.found {
+			// The best one, and what was found shortly before it.
+			last := len(m.ks.found) - 1 - k
+			if last == 0 && old == 0 || last < several && m.helps(t, f) {
+				grown = true
+				m.addPattern(pattern{t, f.item, f.n})
+			}
 		}
 	}
 	m.recentre()
