@@ -54,7 +54,7 @@ func (s *search) repack() {
 			}
 			kept = append(kept, b)
 		}
-		uses, better := s.repackPart(part)
+		uses, better := s.repackPart(part, make([]int64, 1))
 		if !better {
 			failed++
 			continue
@@ -67,15 +67,21 @@ func (s *search) repack() {
 	}
 }
 
-// repackPart plans the pieces of these bars with fewer bars, if it can.
-func (s *search) repackPart(part []loose) (uses []use, better bool) {
+// repackPart plans the pieces of these bars with cheaper bars, if it can; kept are the
+// bars of each kind that the others use.
+func (s *search) repackPart(part []loose, kept []int64) (uses []use, better bool) {
 	count := map[int32]int64{}
 	for _, b := range part {
 		for _, i := range b.items {
 			count[i]++
 		}
 	}
-	sub := &instance{stocks: s.in.stocks}
+	sub := &instance{stocks: slices.Clone(s.in.stocks)}
+	for t := range sub.stocks {
+		if sub.stocks[t].count != unlimited {
+			sub.stocks[t].count -= kept[t]
+		}
+	}
 	var at []int32
 	for i := range s.in.w {
 		if n := count[int32(i)]; n > 0 {
@@ -104,6 +110,46 @@ func (s *search) repackPart(part []loose) (uses []use, better bool) {
 		uses = append(uses, u)
 	}
 	return uses, r.best.cost < before
+}
+
+const (
+	mendBars   = 30 // planned anew at once
+	mendRounds = 40 // without success
+)
+
+// mend is repack for several kinds of bar: each round plans some thirty bars anew, half of
+// them those with the most room for their length, the others a different part each round.
+func (s *search) mend() {
+	for round, failed := 0, 0; failed < mendRounds && !s.done() && !s.stop(); round++ {
+		bs := gather(s.in, s.best.uses)
+		slices.SortStableFunc(bs, func(a, b loose) int {
+			return cmp.Compare(float64(b.room)/float64(s.in.stocks[b.stock].cap), float64(a.room)/float64(s.in.stocks[a.stock].cap))
+		})
+		worst := min(mendBars/2, len(bs))
+		part := slices.Clone(bs[:worst])
+		rest := bs[worst:]
+		step := max(1, len(rest)/(mendBars/2))
+		var left []loose
+		kept := make([]int64, len(s.in.stocks))
+		for k, b := range rest {
+			if (k+round)%step == 0 && len(part) < mendBars {
+				part = append(part, b)
+				continue
+			}
+			left = append(left, b)
+			kept[b.stock]++
+		}
+		uses, better := s.repackPart(part, kept)
+		if !better {
+			failed++
+			continue
+		}
+		failed = 0
+		for _, b := range left {
+			uses = append(uses, b.use())
+		}
+		s.offer(uses)
+	}
 }
 
 // use is the bar as a pattern cut once.

@@ -59,6 +59,12 @@ func (s *search) deepen() {
 	if m == nil || s.done() || s.stop() {
 		return
 	}
+	if len(s.in.stocks) > 1 {
+		s.mend()
+		if s.done() || s.stop() {
+			return
+		}
+	}
 	again()
 	s.prove(m)
 	for departures := before; departures < 30 && !s.done() && !s.stop(); departures++ {
