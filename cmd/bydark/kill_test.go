@@ -189,7 +189,7 @@ func TestSecondProcessOnADirectory(t *testing.T) {
 	dir, token := prepare(t)
 	first := launch(t, dir)
 	for _, verb := range [][]string{
-		{"serve", "--addr", "127.0.0.1:0"}, {"rebuild"}, {"verify", "--json"}, {"backup", t.TempDir() + "/backup"},
+		{"serve", "--addr", "127.0.0.1:0"}, {"rebuild"}, {"verify", "--json"},
 	} {
 		second := command(t, append(verb, "--dir", dir)...)
 		var out, errs bytes.Buffer
