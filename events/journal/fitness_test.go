@@ -1,7 +1,9 @@
 package journal_test
 
 import (
+	"bytes"
 	"errors"
+	"log/slog"
 	"strings"
 	"testing"
 	"time"
@@ -89,6 +91,34 @@ func TestUnfitStream(t *testing.T) {
 				t.Fatal(err)
 			}
 			unfit(t, s.Options(), words)
+		})
+	}
+}
+
+// Credentials with which events could be taken away are told of, and those of deploy/broker-rights.conf are not.
+func TestRightsThatNobodyNeeds(t *testing.T) {
+	for name, c := range map[string]struct {
+		deny []string
+		want string
+	}{
+		"all":  {nil, `may="[delete a stream change a stream's limits empty a stream]"`},
+		"one":  {[]string{"$JS.API.STREAM.DELETE.*", "$JS.API.STREAM.PURGE.*"}, `may="[change a stream's limits]"`},
+		"none": {[]string{"$JS.API.STREAM.DELETE.*", "$JS.API.STREAM.UPDATE.*", "$JS.API.STREAM.PURGE.*"}, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := journaltest.StartServer(t, func(o *server.Options) {
+				o.Users = []*server.User{{Username: "bydark", Password: "p", Permissions: &server.Permissions{
+					Publish: &server.SubjectPermission{Allow: []string{">"}, Deny: c.deny}, Subscribe: &server.SubjectPermission{Allow: []string{"_INBOX.>"}},
+				}}}
+			})
+			o := s.Options()
+			o.URL = strings.Replace(o.URL, "nats://", "nats://bydark:p@", 1)
+			var said bytes.Buffer
+			o.Log = slog.New(slog.NewTextHandler(&said, nil))
+			journaltest.OpenWith(t, o)
+			if c.want == "" && strings.Contains(said.String(), "credentials") || !strings.Contains(said.String(), c.want) {
+				t.Errorf("it said %q, want %q", said.String(), c.want)
+			}
 		})
 	}
 }

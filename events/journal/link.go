@@ -84,8 +84,9 @@ func connectLocal(b *broker, l *link) (*nats.Conn, error) {
 }
 
 // connectRemote connects by URL.
-func connectRemote(o Options, l *link) (*nats.Conn, error) {
-	options := l.options()
+func connectRemote(o Options, l *link) (*nats.Conn, error) { return connect(o, l.options()...) }
+
+func connect(o Options, options ...nats.Option) (*nats.Conn, error) {
 	if o.Creds != "" {
 		options = append(options, nats.UserCredentials(o.Creds))
 	}

@@ -78,6 +78,9 @@ func (j *Journal) open(ctx context.Context, o Options) (err error) {
 		if err == nil {
 			err = j.fitBroker(o)
 		}
+		if err == nil {
+			j.tellExcess(ctx, o)
+		}
 	}
 	if err != nil {
 		return err
@@ -86,6 +89,16 @@ func (j *Journal) open(ctx context.Context, o Options) (err error) {
 		return err
 	}
 	return j.prepare(ctx, o)
+}
+
+// tellExcess warns of credentials that allow more than they should. The log works with them, so that a first try needs no accounts.
+func (j *Journal) tellExcess(ctx context.Context, o Options) {
+	switch may, err := excess(ctx, o); {
+	case err != nil:
+		j.log.Warn("it is not known whether the credentials for the broker allow too much", "error", err)
+	case len(may) > 0:
+		j.log.Warn("the credentials for the broker allow more than a log needs: whoever has them can take events away", "may", may)
+	}
 }
 
 // Created is when the stream was made, the Created of every Position in it.
