@@ -322,12 +322,18 @@ func opened(t testing.TB, dir string) *house { return openedAt(t, dir, time.Now)
 // openedAt is a directory's house with a clock of the test's.
 func openedAt(t testing.TB, dir string, now func() time.Time) *house {
 	t.Helper()
+	return openedIn(t, where{Dir: dir}, now)
+}
+
+// openedIn is a house, wherever its parts are.
+func openedIn(t testing.TB, w where, now func() time.Time) *house {
+	t.Helper()
 	p := &program{ctx: t.Context(), now: now, out: io.Discard, err: io.Discard, random: randomness, log: slog.New(slog.DiscardHandler)}
-	h, err := openHouse(t.Context(), where{Dir: dir}, p)
+	h, err := openHouse(t.Context(), w, p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if h.courier, err = (telling{}).courier(h, where{Dir: dir}, p); err != nil {
+	if h.courier, err = (telling{}).courier(h, w, p); err != nil {
 		t.Fatal(errors.Join(err, h.close()))
 	}
 	return h
@@ -339,8 +345,14 @@ func start(t testing.TB) *running { return startAt(t, time.Now) }
 // startAt serves a new company's directory with a clock of the test's.
 func startAt(t testing.TB, now func() time.Time) *running {
 	t.Helper()
+	return startIn(t, elsewhere{}, now)
+}
+
+// startIn serves a new company's directory, with its views perhaps elsewhere.
+func startIn(t testing.TB, e elsewhere, now func() time.Time) *running {
+	t.Helper()
 	dir, token := prepare(t)
-	h := openedAt(t, dir, now)
+	h := openedIn(t, where{dir, e}, now)
 	ctx, cancel := context.WithCancel(context.Background())
 	door, err := h.door(front{}, roles{Take: true, Fold: true})
 	if err != nil {

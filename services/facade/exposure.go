@@ -95,7 +95,7 @@ func (s *Server) ranked(ctx context.Context, who access.Person, all []board.Row,
 		if err != nil {
 			return nil, err
 		}
-		w, err := night.Coming(row.Site, row.Day(), now)
+		w, err := s.almanac.coming(row.Site, row.Day(), now)
 		if err != nil {
 			return nil, err
 		}

@@ -81,6 +81,7 @@ type Server struct {
 	rates   rates
 	count   counters
 	quotes  quotes
+	almanac almanac
 
 	stopping chan struct{} // closed when Run begins to stop
 	running  sync.WaitGroup

@@ -63,6 +63,11 @@ func Coming(site events.Site, day Day, now time.Time) (Window, error) {
 	if err != nil {
 		return Window{}, fmt.Errorf("zone of the site: %w", err)
 	}
+	return ComingIn(zone, weather.Sun, site, day, now)
+}
+
+// ComingIn is Coming for who knows the site's zone, and has weather.Sun or remembers what it gave.
+func ComingIn(zone *time.Location, sunOf func(latDeg, lonDeg float64, day time.Time) (weather.Daylight, error), site events.Site, day Day, now time.Time) (Window, error) {
 	local := now.In(zone)
 	date := local
 	started := day.Today != nil && now.Sub(day.Began) < 24*time.Hour && !day.Began.After(now)
@@ -72,7 +77,7 @@ func Coming(site events.Site, day Day, now time.Time) (Window, error) {
 	at := func(days, hour int) time.Time {
 		return time.Date(date.Year(), date.Month(), date.Day()+days, hour, 0, 0, 0, zone)
 	}
-	sun, err := weather.Sun(site.Lat, site.Lon, at(0, 12))
+	sun, err := sunOf(site.Lat, site.Lon, at(0, 12))
 	if err != nil {
 		return Window{}, err
 	}
