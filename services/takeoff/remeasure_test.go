@@ -218,3 +218,18 @@ func TestSquare(t *testing.T) {
 		}
 	}
 }
+
+// What goes through a plane stays what it is and goes with the corner nearest to it.
+func TestOpeningsAndPipesGoWithTheRoof(t *testing.T) {
+	t.Parallel()
+	r := read(t, rectangle("40'", "15'", "9/12", `,"openings":[[["30'","5'"],["33'","5'"],["33'","8'"],["30'","8'"]]],"opening_kinds":["chimney"],"pipes":[{"at":["38'","5'"],"diameter":"3 in"}]`))
+	m := remeasured(t, r, taken("eave-1", events.OfLength, `40'-6"`))
+	p := m.Roof.Planes[0]
+	if p.Openings[0].Kind != roof.Chimney || len(p.Pipes) != 1 || p.Pipes[0].Diameter != 3*quantity.Inch {
+		t.Fatalf("%+v %+v", p.Openings, p.Pipes)
+	}
+	now := laid(t, m.Roof, shipped(t, "flat-clip"))
+	if o := now.Openings[0]; o.Width != 3*quantity.Foot || len(now.Openings) != 2 {
+		t.Errorf("the chimney became %+v", o)
+	}
+}
