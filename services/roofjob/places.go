@@ -130,15 +130,16 @@ func driedInTurn(steps []Step) float64 {
 	return dried
 }
 
-// edgeState says what an edge is: its own steps' word, or dried-in where all planes at
-// it are dried in beneath.
+// edgeState says what an edge is: its own steps' word, or dried-in where no plane at it lies
+// bare.
 func (f *fold) edgeState(p *Place, planes map[events.Place]*Place) {
 	begun, dry := false, len(p.Planes) > 0
 	panels := f.drawing.panels().ID
 	for _, mark := range p.Planes {
 		plane := planes[mark]
 		begun = begun || plane.State != Untouched
-		dry = dry && (plane.State == assembly.DriedIn || plane.State == assembly.WeatherTight)
+		// Where a plane is untouched its old roof keeps the rain out.
+		dry = dry && plane.State != assembly.Open
 		for _, s := range plane.Steps {
 			p.Panelled = p.Panelled || s.ID == panels && s.Done.Sign() > 0
 		}

@@ -38,7 +38,7 @@ func Plan(q Question) (Answer, error) {
 		a.Chosen = append(a.Chosen, Job{ID: id, Start: minute(q, start), Done: minute(q, at), KeepsOutL: litres(in.worth(j, at))})
 	}
 	a.Left = left(q, in, out, chosen)
-	a.CoverBy = coverBy(q, in)
+	a.CoverBy = coverBy(q)
 	if len(in.stock) > 0 || slices.Contains(slices.Collect(maps.Values(out)), NotInStock) {
 		if err := a.fetch(q, best.worth); err != nil {
 			return Answer{}, err
@@ -146,12 +146,13 @@ func left(q Question, in *instance, out map[int]Reason, chosen map[string]bool) 
 	return all
 }
 
-// coverBy is the last moment to begin with the covers.
-func coverBy(q Question, in *instance) time.Time {
+// coverBy is the last moment to begin with the covers, those for which there are heads: it
+// may have passed.
+func coverBy(q Question) time.Time {
 	total := time.Duration(0)
-	for j, n := range in.from {
-		if q.Candidates[n].Cover {
-			total += time.Duration(in.minutes[j]) * time.Minute
+	for _, c := range q.Candidates {
+		if c.Cover && c.LeastHeads <= q.Heads {
+			total += (c.Crew + time.Minute - 1).Truncate(time.Minute)
 		}
 	}
 	if total == 0 {

@@ -75,7 +75,8 @@ type Answer struct {
 	// Left are the candidates not chosen, in the order of the question.
 	Left []Left
 	// CoverBy is the last moment at which putting every cover on is still done by
-	// LeaveBy, or by the rain where that comes first; zero when there is no cover.
+	// LeaveBy, or by the rain where that comes first; it may have passed. Zero when there is
+	// no cover.
 	CoverBy time.Time
 	// Fetch is what the best plan with everything at hand lacks, and FetchGainL what it
 	// would keep out beyond this one. Both empty when stock holds nothing back.
