@@ -130,16 +130,17 @@ func driedInTurn(steps []Step) float64 {
 	return dried
 }
 
-// edgeState says what an edge is: its own steps' word, or dried-in where no plane at it lies
-// bare.
+// edgeState says what an edge is: its own steps' word, or dried-in where a plane at it is and
+// none lies bare.
 func (f *fold) edgeState(p *Place, planes map[events.Place]*Place) {
-	begun, dry := false, len(p.Planes) > 0
+	begun, dried, bare := false, false, false
 	panels := f.drawing.panels().ID
 	for _, mark := range p.Planes {
 		plane := planes[mark]
 		begun = begun || plane.State != Untouched
 		// Where a plane is untouched its old roof keeps the rain out.
-		dry = dry && plane.State != assembly.Open
+		dried = dried || plane.State == assembly.DriedIn || plane.State == assembly.WeatherTight
+		bare = bare || plane.State == assembly.Open
 		for _, s := range plane.Steps {
 			p.Panelled = p.Panelled || s.ID == panels && s.Done.Sign() > 0
 		}
@@ -152,7 +153,7 @@ func (f *fold) edgeState(p *Place, planes map[events.Place]*Place) {
 		p.State = Untouched
 	case state == assembly.WeatherTight:
 		p.State = state
-	case state == assembly.DriedIn || dry:
+	case state == assembly.DriedIn || dried && !bare:
 		p.State = assembly.DriedIn
 	default:
 		p.State = assembly.Open
