@@ -138,3 +138,28 @@ func manyPieces(start int64) Request {
 	}
 	return q
 }
+
+// BenchmarkStops cancels the hardest plans at moments spread over their first second and
+// reports by how much core time the answer came late at worst.
+func BenchmarkStops(b *testing.B) {
+	_, reqs := open(b, filepath.Join(openSet, "hard28.jsonl"))
+	_, more := open(b, filepath.Join(openSet, "scholl_3.jsonl"))
+	many := Request{Plain: true, Stock: []Stock{{Length: 1_000_000}}}
+	for i := range int64(4900) {
+		many.Pieces = append(many.Pieces, Piece{Length: 100_000 + 7*i, Count: 20})
+	}
+	reqs = append(append(reqs, more...), many)
+	worst := time.Duration(0)
+	for b.Loop() {
+		for i, q := range reqs {
+			for k := range 5 {
+				end := coreTime(b) + time.Duration(i*37%100+k*200)*time.Millisecond
+				if _, err := Plan(&coreLimited{b.Context(), b, end}, q); err != nil {
+					b.Fatal(err)
+				}
+				worst = max(worst, coreTime(b)-end)
+			}
+		}
+	}
+	b.ReportMetric(float64(worst.Microseconds())/1000, "worst-ms-late")
+}

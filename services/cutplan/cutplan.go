@@ -113,7 +113,11 @@ type Bar struct {
 //
 // It refuses with an *events.Refusal what cannot be cut: sizes that are not above zero, counts beyond the limits, a piece
 // longer than every bar, prices on some kinds of new bar only, less stock than the pieces need.
-func Plan(ctx context.Context, req Request) (*Answer, error) {
+func Plan(ctx context.Context, req Request) (*Answer, error) { return Watched(ctx, req, nil) }
+
+// Watched is Plan, and tells watch of each better plan and bound as they are found. watch may be nil; it runs in the
+// caller's goroutine and holds the search up while it runs.
+func Watched(ctx context.Context, req Request, watch func(Progress)) (*Answer, error) {
 	if err := req.check(); err != nil {
 		return nil, err
 	}
@@ -122,13 +126,13 @@ func Plan(ctx context.Context, req Request) (*Answer, error) {
 	if q, saved := joined(&req, nest(&req)); saved > 0 {
 		t := newTask(&q)
 		// Joined blanks may be too long for the stock there is; the single pieces then still may not.
-		if r, err := t.run(stop); err == nil {
+		if r, err := t.run(stop, watch); err == nil {
 			nested = t.answer(r)
 			nested.withSaving(&req, saved)
 		}
 	}
 	t := newTask(&req)
-	r, err := t.run(stop)
+	r, err := t.run(stop, watch)
 	if err != nil {
 		if nested != nil {
 			return nested, nil

@@ -14,6 +14,8 @@ type search struct {
 	stop  func() bool
 	ks    knapsack
 	first bool // the first dive need not price to the end
+	show  func(best, lower int64)
+	told  [2]int64
 }
 
 func (s *search) done() bool { return s.best.cost <= s.lower }
@@ -22,6 +24,7 @@ func (s *search) done() bool { return s.best.cost <= s.lower }
 func (s *search) offer(uses []use) {
 	if p := s.in.trimmed(uses); p.cost < s.best.cost {
 		s.best = p
+		s.tell()
 	}
 }
 
@@ -30,6 +33,7 @@ func (s *search) offer(uses []use) {
 func (s *search) prefer(uses []use) {
 	if p := s.in.trimmed(uses); p.cost <= s.best.cost {
 		s.best = p
+		s.tell()
 	}
 }
 

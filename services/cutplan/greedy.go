@@ -17,13 +17,13 @@ type group struct {
 // New bars are of the first kind named in order that still has some and is long enough. ok is false when none was.
 func bestFit(in *instance, left, bars []int64, order []int) (uses []use, ok bool) {
 	bars = slices.Clone(bars)
-	var open []group // rising by room
+	var open []*group // rising by room; pointers, since many are moved for each that comes
 	insert := func(g group) {
 		if g.count == 0 {
 			return
 		}
-		at, _ := slices.BinarySearchFunc(open, g.room, func(o group, room int64) int { return cmp.Compare(o.room, room) })
-		open = slices.Insert(open, at, g)
+		at, _ := slices.BinarySearchFunc(open, g.room, func(o *group, room int64) int { return cmp.Compare(o.room, room) })
+		open = slices.Insert(open, at, &g)
 	}
 	put := func(g group, i int, n, count int64) group {
 		p := pattern{g.stock, append(slices.Clone(g.item), int32(i)), append(slices.Clone(g.n), int32(n))}
@@ -32,10 +32,10 @@ func bestFit(in *instance, left, bars []int64, order []int) (uses []use, ok bool
 	for i, w := range in.w {
 		need := left[i]
 		for need > 0 {
-			at, _ := slices.BinarySearchFunc(open, w, func(o group, w int64) int { return cmp.Compare(o.room, w) })
+			at, _ := slices.BinarySearchFunc(open, w, func(o *group, w int64) int { return cmp.Compare(o.room, w) })
 			var g group
 			if at < len(open) {
-				g = open[at]
+				g = *open[at]
 				open = slices.Delete(open, at, at+1)
 			} else {
 				t := slices.IndexFunc(order, func(t int) bool { return bars[t] != 0 && in.stocks[t].cap >= w })

@@ -15,19 +15,27 @@ func (r result) proven() bool { return r.lower >= r.cost }
 const mostSizes = 2000
 
 // solve plans the bars. It stops early when stop says so and then returns the best plan so far. Everything is
-// deterministic but for when stop strikes.
-func solve(in *instance, stop func() bool) result {
-	s := &search{in: in, stop: stop}
+// deterministic but for when stop strikes. show, unless nil, is told of each better plan and bound.
+func solve(in *instance, stop func() bool, show func(best, lower int64)) result {
+	s := &search{in: in, stop: stop, show: show}
 	s.best.cost = int64(1) << 62
 	for _, order := range s.orders() {
 		if uses, ok := bestFit(in, in.d, bars(in), order); ok {
 			s.offer(uses)
 		}
+		if s.best.uses != nil && stop() {
+			break
+		}
+	}
+	s.lower = quickBound(in)
+	if s.best.uses != nil && (s.done() || stop()) {
+		s.tell()
+		return result{s.best, s.lower}
 	}
 	if uses, ok := cheapFill(in, in.d, bars(in)); ok {
 		s.offer(uses)
 	}
-	s.lower = quickBound(in)
+	s.tell()
 	if s.done() {
 		return result{s.best, s.lower}
 	}
@@ -92,6 +100,7 @@ func (s *search) relaxAndDive(dives int) (m *master, again func()) {
 		return nil, nil
 	}
 	s.lower = max(s.lower, m.floor)
+	s.tell()
 	root := m.lp.save()
 	again = func() {
 		m.lp.restore(root)
@@ -163,25 +172,40 @@ func volumeBound(in *instance) int64 {
 // (1990): for a threshold a, pieces over C-a fill a bar each, pieces over C/2 need one each, the rest down to a fills up.
 func martelloTothBound(in *instance) int64 {
 	c := in.stocks[0].cap
-	var best int64
-	for _, a := range append(slices.Clone(in.w), 0) {
-		if a > c/2 {
-			continue
-		}
-		var big, mid, midRoom, small int64
-		for i, w := range in.w {
-			switch {
-			case w > c-a:
-				big += in.d[i]
-			case 2*w > c:
-				mid += in.d[i]
-				midRoom += (c - w) * in.d[i]
-			case w >= a:
-				small += w * in.d[i]
+	n := len(in.w)
+	count, length := make([]int64, n+1), make([]int64, n+1) // of the first k sizes, the longest
+	for i, w := range in.w {
+		count[i+1], length[i+1] = count[i]+in.d[i], length[i]+w*in.d[i]
+	}
+	// over is how many sizes are longer than that.
+	over := func(l int64) int {
+		k, _ := slices.BinarySearchFunc(in.w, l, func(w, l int64) int {
+			if w > l {
+				return -1
 			}
+			return 1
+		})
+		return k
+	}
+	half := over(c / 2)
+	var best int64
+	for k := half; k <= n; k++ {
+		a := int64(0)
+		if k < n {
+			a = in.w[k]
 		}
-		l := big + mid
-		if small > midRoom {
+		big := over(c - a)
+		mid := max(half-big, 0)
+		midRoom := int64(0)
+		if mid > 0 {
+			midRoom = c*(count[half]-count[big]) - (length[half] - length[big])
+		}
+		l := count[big]
+		if mid > 0 {
+			l = count[half]
+		}
+		end := over(a - 1)
+		if small := length[end] - length[max(half, big)]; small > midRoom {
 			l += (small - midRoom + c - 1) / c
 		}
 		best = max(best, l)

@@ -81,10 +81,14 @@ func (t *task) addStock() {
 }
 
 // run solves the instance, and makes sure that there is enough stock.
-func (t *task) run(stop func() bool) (result, error) {
+func (t *task) run(stop func() bool, watch func(Progress)) (result, error) {
 	t.dropDominated()
 	short := t.addMissing()
-	r := solve(t.in, stop)
+	var show func(best, lower int64)
+	if watch != nil && short < 0 { // costs of bars that are not there mean nothing to anybody
+		show = func(best, lower int64) { watch(Progress{best, lower, t.priced}) }
+	}
+	r := solve(t.in, stop, show)
 	if short >= 0 {
 		missing := int64(0)
 		for _, u := range r.uses {
@@ -186,7 +190,7 @@ func (t *task) shorter(r result, stop func() bool) result {
 		}
 	}
 	if !stop() && r.proven() && long.maxCap() < math.MaxInt64/max(1, t.in.pieces())/4 {
-		other := solve(long, stop)
+		other := solve(long, stop, nil)
 		if t.in.costOf(other.uses) == count && other.cost < long.costOf(plan) {
 			plan = other.uses
 		}
