@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -162,6 +163,45 @@ func TestSeveralProcesses(t *testing.T) {
 	report(taker)
 	e.verified(events)
 	t.Logf("F35 rounds=%d seed=%d seconds=%.1f", n, seed, time.Since(begun).Seconds())
+}
+
+// F24, F36: the process that folds is stopped in its tracks while reports come, past its lease, and goes on when another has folded them.
+// What it was about to write does not count, and it watches from then on.
+func TestFrozenProcess(t *testing.T) {
+	t.Parallel()
+	begun, n := time.Now(), rounds(t, 1)
+	seed := rand.Uint64()
+	dice := rand.New(rand.NewPCG(seed, 36))
+	e := found(t, serving(journaltest.StartServer(t, nil))...)
+	all := []*process{e.launch(), e.launch()}
+	c := hire(&client{t, all[0].url}, e.token)
+	c.open("job")
+	at := func(p *process) *crew { return &crew{client: &client{t, p.url}, tokens: c.tokens, people: c.people} }
+	events := 1
+	report := func(p *process) uint64 {
+		events++
+		return at(p).accept("job", tell(fmt.Sprint("report ", events), "panel-set", events, roofReport{"piece": fmt.Sprintf("A-%02d", 1+events%12)}))
+	}
+	for range n {
+		frozen := e.awaitLeader(all)
+		other := all[1-frozen]
+		for range dice.IntN(20) {
+			report(other) // so that it may be in the middle of a batch
+		}
+		if err := all[frozen].Process.Signal(syscall.SIGSTOP); err != nil {
+			t.Fatal(err)
+		}
+		at(other).isFolded("job", report(other))
+		if err := all[frozen].Process.Signal(syscall.SIGCONT); err != nil {
+			t.Fatal(err)
+		}
+		last := report(other)
+		for _, p := range all {
+			at(p).isFolded("job", last)
+		}
+	}
+	e.verified(events)
+	t.Logf("F36 rounds=%d seed=%d seconds=%.1f", n, seed, time.Since(begun).Seconds())
 }
 
 // The demo plays the same on a broker and a database elsewhere, and is refused where somebody is at home.

@@ -27,6 +27,7 @@ type server struct {
 	dir   string
 	syncs bool // as one that is to keep what it has committed
 	stop  func() error
+	kill  func() error
 
 	mu   sync.Mutex // above made
 	made int        // databases
@@ -154,35 +155,54 @@ func startServer(syncs bool) (*server, error) {
 	return s, nil
 }
 
-func (s *server) start(bin string) error {
+// attr is how the server's processes run: they end with this one, and not as root.
+func (s *server) attr() (*syscall.SysProcAttr, error) {
 	attr := &syscall.SysProcAttr{Pdeathsig: syscall.SIGQUIT}
 	if os.Getuid() == 0 {
 		uid, gid, err := nobody()
 		if err != nil {
-			return err
+			return nil, err
 		}
 		if err := os.Chown(s.dir, uid, gid); err != nil {
-			return err
+			return nil, err
 		}
 		attr.Credential = &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}
 	}
-	data := filepath.Join(s.dir, "data")
-	command := func(name string, args ...string) (*exec.Cmd, *bytes.Buffer) {
-		out := &bytes.Buffer{}
-		c := exec.Command(filepath.Join(bin, name), args...)
-		c.Dir, c.Stdout, c.Stderr, c.SysProcAttr = s.dir, out, out, attr
-		c.Env = append(os.Environ(), "LC_ALL=C.UTF-8")
-		return c, out
+	return attr, nil
+}
+
+func command(dir string, attr *syscall.SysProcAttr, name string, args ...string) (*exec.Cmd, *bytes.Buffer) {
+	out := &bytes.Buffer{}
+	c := exec.Command(name, args...)
+	c.Dir, c.Stdout, c.Stderr, c.SysProcAttr = dir, out, out, attr
+	c.Env = append(os.Environ(), "LC_ALL=C.UTF-8")
+	return c, out
+}
+
+// start makes the data and starts the server on them.
+func (s *server) start(bin string) error {
+	attr, err := s.attr()
+	if err != nil {
+		return err
 	}
-	initdb, said := command("initdb", "--pgdata", data, "--username", "test", "--auth", "trust", "--no-sync", "--encoding", "UTF8")
+	initdb, said := command(s.dir, attr, filepath.Join(bin, "initdb"), "--pgdata", filepath.Join(s.dir, "data"), "--username", "test", "--auth", "trust", "--no-sync", "--encoding", "UTF8")
 	if err := pinned(initdb.Run); err != nil {
 		return fmt.Errorf("initdb: %w: %s", err, said)
 	}
-	settings := []string{"-D", data, "-k", s.dir, "-c", "listen_addresses=", "-c", "max_connections=200", "-c", "shared_buffers=64MB"}
+	return s.run(bin)
+}
+
+// run starts the server on its data.
+func (s *server) run(bin string) error {
+	attr, err := s.attr()
+	if err != nil {
+		return err
+	}
+	settings := []string{"-D", filepath.Join(s.dir, "data"), "-k", s.dir, "-c", "listen_addresses=", "-c", "max_connections=200", "-c", "shared_buffers=64MB"}
 	if !s.syncs {
 		settings = append(settings, "-c", "fsync=off", "-c", "full_page_writes=off", "-c", "synchronous_commit=off")
 	}
-	postgres, said := command("postgres", settings...)
+	postgres, said := command(s.dir, attr, filepath.Join(bin, "postgres"), settings...)
 	ended := make(chan error, 1)
 	begun := make(chan error, 1)
 	go func() {
@@ -198,6 +218,7 @@ func (s *server) start(bin string) error {
 	if err := <-begun; err != nil {
 		return err
 	}
+	s.kill = func() error { return errors.Join(postgres.Process.Kill(), (<-ended)) }
 	s.stop = func() error {
 		if err := postgres.Process.Signal(syscall.SIGINT); err != nil { // disconnects all and ends in order
 			return err
