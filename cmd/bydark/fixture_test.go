@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"bydark/events"
+	"bydark/events/journal/journaltest"
 	"bydark/projections/projectiontest"
 	"bydark/services/access"
 	"bydark/services/assembly"
@@ -31,6 +32,9 @@ import (
 const asProgram = "BYDARK_TEST_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
+	if journaltest.IsNode() {
+		os.Exit(journaltest.RunNode())
+	}
 	if os.Getenv(asProgram) != "" {
 		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 	}

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"bydark/events/journal"
 	"bydark/events/journal/journaltest"
 	"bydark/projections/projectiontest"
 	"bydark/services/access"
@@ -40,8 +41,8 @@ func found(t testing.TB, broker ...string) *estate {
 	return e
 }
 
-// serving are the flags for a server with a monitoring page.
-func serving(s *journaltest.Server) []string {
+// serving are the flags for a broker with monitoring pages.
+func serving(s interface{ Options() journal.Options }) []string {
 	o := s.Options()
 	return []string{"--nats", o.URL, "--monitor", strings.Join(o.Monitor, ",")}
 }

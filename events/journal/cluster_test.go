@@ -228,10 +228,10 @@ func TestClusterFaults(t *testing.T) {
 		}},
 		{"F44 leader cut off from the others", func(w *crowd) {
 			n := awaitLeader(t, c)
-			narrow := openCluster(t, c.Options(n))
+			narrow := openCluster(t, c.OptionsOf(n))
 			c.Part(n, true)
 			a, b := others(n)
-			wide := openCluster(t, c.Options(a, b)) // the majority serves whoever reaches it
+			wide := openCluster(t, c.OptionsOf(a, b)) // the majority serves whoever reaches it
 			e, f := journaltest.Event(dice.Int()), journaltest.Event(dice.Int())
 			if _, err := journaltest.Persist(t.Context(), wide, "roof.acme.majority", e, time.Minute); err != nil {
 				t.Error(err)

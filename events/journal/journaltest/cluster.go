@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"io"
 	"net"
+	"net/http"
 	"net/url"
 	"os"
 	"os/exec"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -113,15 +115,56 @@ func StartCluster(t testing.TB) *Cluster {
 			}
 		}
 	}
-	for i := range c.nodes {
-		c.Start(t, i)
-	}
 	t.Cleanup(func() {
 		for i := range c.nodes {
 			c.Kill(i)
 		}
 	})
+	for i := range c.nodes {
+		c.Start(t, i)
+	}
+	tick := time.NewTicker(50 * time.Millisecond)
+	defer tick.Stop()
+	for !c.agreed() {
+		select {
+		case <-tick.C:
+		case <-t.Context().Done():
+			t.Fatal("the nodes do not find each other")
+		}
+	}
 	return c
+}
+
+// agreed says whether one node leads and knows that all others keep up.
+func (c *Cluster) agreed() bool {
+	for _, n := range c.nodes {
+		answer, err := http.Get(fmt.Sprintf("http://127.0.0.1:%d/jsz", n.Monitor))
+		if err != nil {
+			continue
+		}
+		var said struct {
+			Meta struct {
+				Leader   string `json:"leader"`
+				Replicas []struct {
+					Current bool `json:"current"`
+				} `json:"replicas"`
+			} `json:"meta_cluster"`
+		}
+		err = json.NewDecoder(answer.Body).Decode(&said)
+		if err := errors.Join(err, answer.Body.Close()); err != nil || said.Meta.Leader != n.Name {
+			continue
+		}
+		current := 0
+		for _, r := range said.Meta.Replicas {
+			if r.Current {
+				current++
+			}
+		}
+		if current == len(c.nodes)-1 {
+			return true
+		}
+	}
+	return false
 }
 
 // freePorts finds ports that nobody uses now.
@@ -204,25 +247,19 @@ func (c *Cluster) Part(i int, parted bool) {
 	}
 }
 
-// Options are how a journal reaches some of the nodes, or all if none is named. Its proof that they sync covers all.
-func (c *Cluster) Options(some ...int) journal.Options {
+// Options are how a journal reaches the nodes.
+func (c *Cluster) Options() journal.Options { return c.OptionsOf(0, 1, 2) }
+
+// OptionsOf are how a journal reaches some of the nodes. Its proof that they sync covers all.
+func (c *Cluster) OptionsOf(some ...int) journal.Options {
 	var urls, pages []string
 	for i, n := range c.nodes {
-		if len(some) == 0 || contains(some, i) {
+		if slices.Contains(some, i) {
 			urls = append(urls, fmt.Sprintf("nats://127.0.0.1:%d", n.Client))
 		}
 		pages = append(pages, fmt.Sprintf("http://127.0.0.1:%d", n.Monitor))
 	}
 	return journal.Options{URL: strings.Join(urls, ","), Monitor: pages}
-}
-
-func contains(all []int, i int) bool {
-	for _, one := range all {
-		if one == i {
-			return true
-		}
-	}
-	return false
 }
 
 // Number is the number of a node by its name.
