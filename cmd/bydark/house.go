@@ -44,6 +44,7 @@ type elsewhere struct {
 	Creds      string   `help:"File with the broker's credentials, which nobody else may read." env:"BYDARK_CREDS" type:"path"`
 	Authority  string   `help:"File with the certificate of who vouches for the broker's; empty for those that the system believes." env:"BYDARK_AUTHORITY" type:"path"`
 	Monitor    []string `help:"Monitoring pages of the broker's nodes, which prove that they sync." env:"BYDARK_MONITOR"`
+	System     string   `help:"Address of the broker for a user of its system account, which proves the same where those pages cannot be reached." env:"BYDARK_NATS_SYSTEM" placeholder:"URL"`
 	Unverified bool     `name:"durability-unverified" help:"Use an external broker without proof that it syncs."`
 	Plain      bool     `name:"plain-network" help:"Reach the broker unencrypted over a network that is private."`
 	Postgres   string   `help:"PostgreSQL for the views; empty for SQLite in the directory. A password belongs in the environment, where no list of processes shows it." env:"BYDARK_POSTGRES" placeholder:"DSN"`
@@ -68,7 +69,7 @@ func (w where) prepared() error {
 // options are how the log is opened.
 func (w where) options(p *program) journal.Options {
 	return journal.Options{
-		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Authority: w.Authority, Monitor: w.Monitor, DurabilityUnverified: w.Unverified, PlainNetwork: w.Plain, Log: p.log,
+		Dir: w.Dir, URL: w.Nats, Creds: w.Creds, Authority: w.Authority, Monitor: w.Monitor, System: w.System, DurabilityUnverified: w.Unverified, PlainNetwork: w.Plain, Log: p.log,
 	}
 }
 

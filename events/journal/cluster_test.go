@@ -104,10 +104,12 @@ func (c *crowd) ended(t *testing.T, j *journal.Journal) {
 	t.Helper()
 	c.stop()
 	c.group.Wait()
-	end, err := j.End(t.Context(), journal.Roof)
-	if err != nil {
-		t.Fatal(err)
-	}
+	var end journal.Position
+	until(t, "word of where the log ends", func() (known bool) { // events are taken before the cluster has chosen who tells that
+		var err error
+		end, err = j.End(t.Context(), journal.Roof)
+		return err == nil
+	})
 	all, err := journaltest.Read(t.Context(), j, journal.Roof, journal.Position{}, int(end.Sequence))
 	if err != nil {
 		t.Fatal(err)

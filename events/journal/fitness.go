@@ -2,7 +2,6 @@ package journal
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"net"
@@ -79,48 +78,6 @@ func (j *Journal) nodes(info *jetstream.StreamInfo) []string {
 		names = append(names, r.Name)
 	}
 	return names
-}
-
-// proveSync fails with ErrUnfit unless the monitoring page of every node that keeps a stream says that it syncs before it acknowledges.
-func proveSync(ctx context.Context, nodes, pages []string) error {
-	syncs := map[string]bool{}
-	for _, page := range pages {
-		name, always, err := monitored(ctx, page)
-		if err != nil {
-			return fmt.Errorf("%w: monitoring page %s: %w", ErrUnfit, page, err)
-		}
-		if !always {
-			return fmt.Errorf("%w: node %s acknowledges before it syncs: set sync_interval: always in its jetstream block", ErrUnfit, name)
-		}
-		syncs[name] = true
-	}
-	for _, name := range nodes {
-		if !syncs[name] {
-			return fmt.Errorf("%w: nothing proves that node %s syncs before it acknowledges: give the address of its monitoring page, "+
-				"or say that durability may go unverified", ErrUnfit, name)
-		}
-	}
-	return nil
-}
-
-// monitored asks a server's monitoring page for its name and whether it syncs always.
-func monitored(ctx context.Context, page string) (name string, always bool, err error) {
-	body, err := monitoring(ctx, page, "/varz")
-	if err != nil {
-		return "", false, err
-	}
-	var varz struct {
-		Name      string `json:"server_name"`
-		JetStream struct {
-			Config struct {
-				SyncAlways bool `json:"sync_always"`
-			} `json:"config"`
-		} `json:"jetstream"`
-	}
-	if err := json.Unmarshal(body, &varz); err != nil {
-		return "", false, err
-	}
-	return varz.Name, varz.JetStream.Config.SyncAlways, nil
 }
 
 // monitoring reads a page of a server's monitoring.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"log/slog"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -121,4 +122,34 @@ func TestRightsThatNobodyNeeds(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Where no monitoring page can be reached, a user of the system account hears from each node whether it syncs.
+func TestSyncProvenBySystemAccount(t *testing.T) {
+	start := func(t *testing.T, syncs bool) journal.Options {
+		s := journaltest.StartServer(t, func(o *server.Options) {
+			file := filepath.Join(t.TempDir(), "accounts.conf")
+			write(t, file, []byte(`system_account: SYS
+accounts {
+  SYS { users: [ { user: admin, password: a } ] }
+  OURS { jetstream: enabled, users: [ { user: bydark, password: b } ] }
+}`))
+			accounts, err := server.ProcessConfigFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			o.SystemAccount, o.Accounts, o.Users, o.SyncAlways = accounts.SystemAccount, accounts.Accounts, accounts.Users, syncs
+		})
+		o := s.Options()
+		o.System, o.Monitor = strings.Replace(o.URL, "nats://", "nats://admin:a@", 1), nil
+		o.URL = strings.Replace(o.URL, "nats://", "nats://bydark:b@", 1)
+		return o
+	}
+	t.Run("it does", func(t *testing.T) { journaltest.OpenWith(t, start(t, true)) })
+	t.Run("it does not", func(t *testing.T) { unfit(t, start(t, false), "sync_interval: always") })
+	t.Run("nobody asks", func(t *testing.T) {
+		o := start(t, true)
+		o.System = ""
+		unfit(t, o, "a user of the system account")
+	})
 }

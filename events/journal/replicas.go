@@ -34,7 +34,7 @@ func (j *Journal) Replicas(ctx context.Context) []Replica {
 
 // replicasOf asks one node.
 func replicasOf(ctx context.Context, page string) ([]Replica, error) {
-	name, _, err := monitored(ctx, page)
+	n, err := monitored(ctx, page)
 	if err != nil {
 		return nil, err
 	}
@@ -62,7 +62,7 @@ func replicasOf(ctx context.Context, page string) ([]Replica, error) {
 	for _, account := range said.Accounts {
 		for _, s := range account.Streams {
 			if slices.Contains(Streams(), Stream(s.Name)) {
-				all = append(all, Replica{Stream(s.Name), name, s.State.Events, s.State.First, s.State.Last, s.State.Deleted})
+				all = append(all, Replica{Stream(s.Name), n.Name, s.State.Events, s.State.First, s.State.Last, s.State.Deleted})
 			}
 		}
 	}

@@ -56,7 +56,7 @@ func (j *Journal) prepare(ctx context.Context, o Options) error {
 			return err
 		}
 		if j.local == nil && !o.DurabilityUnverified {
-			if err := proveSync(ctx, j.nodes(info), o.Monitor); err != nil {
+			if err := proveSync(ctx, j.nodes(info), o); err != nil {
 				return err
 			}
 		}
