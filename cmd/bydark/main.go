@@ -35,19 +35,20 @@ type program struct {
 
 // verbs is the command line, one field a verb.
 type verbs struct {
-	Demo    demoVerb    `cmd:"" help:"Play the demo scenario into an embedded log, serve it, and say how to sign in."`
-	Init    initVerb    `cmd:"" help:"Prepare an empty directory for a company and print the owner's token, once."`
-	Serve   serveVerb   `cmd:"" help:"Serve the API and the pages."`
-	Rebuild rebuildVerb `cmd:"" help:"Throw every view away and fold them again from the log."`
-	Verify  verifyVerb  `cmd:"" help:"Check the log, and the views against it."`
-	Backup  backupVerb  `cmd:"" help:"Write the whole of a directory, pictures included, to one file."`
-	Restore restoreVerb `cmd:"" help:"Fill an empty directory from a backup."`
-	Takeoff takeoffVerb `cmd:"" help:"Reckon a roof file: panels, edges, what to order."`
-	Roof    roofVerb    `cmd:"" help:"Roofs from elsewhere."`
-	Cutplan cutplanVerb `cmd:"" help:"Say which piece comes out of which bar."`
-	Weather weatherVerb `cmd:"" help:"Forecasts and the sun."`
-	Calc    calcVerb    `cmd:"" help:"One published formula at a time."`
-	Version versionVerb `cmd:"" help:"Print the version."`
+	Demo        demoVerb        `cmd:"" help:"Play the demo scenario into an embedded log, serve it, and say how to sign in."`
+	Init        initVerb        `cmd:"" help:"Prepare an empty directory for a company and print the owner's token, once."`
+	Serve       serveVerb       `cmd:"" help:"Serve the API and the pages."`
+	Rebuild     rebuildVerb     `cmd:"" help:"Throw every view away and fold them again from the log."`
+	Verify      verifyVerb      `cmd:"" help:"Check the log, and the views against it."`
+	Backup      backupVerb      `cmd:"" help:"Write the whole of a directory, pictures included, to one file."`
+	Restore     restoreVerb     `cmd:"" help:"Fill an empty directory from a backup."`
+	Takeoff     takeoffVerb     `cmd:"" help:"Reckon a roof file: panels, edges, what to order."`
+	Roof        roofVerb        `cmd:"" help:"Roofs from elsewhere."`
+	Cutplan     cutplanVerb     `cmd:"" help:"Say which piece comes out of which bar."`
+	Weather     weatherVerb     `cmd:"" help:"Forecasts and the sun."`
+	Calc        calcVerb        `cmd:"" help:"One published formula at a time."`
+	Undelivered undeliveredVerb `cmd:"" help:"What could not be delivered to subscribers: list, read, send again, drop."`
+	Version     versionVerb     `cmd:"" help:"Print the version."`
 }
 
 // badInput is an error of whoever called: exit 2.
