@@ -41,7 +41,7 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 		Open   []exposure.Row
 		Places []roofPlace
 		Notes  []string
-		Told   []warningLine
+		Told   warnings
 		// Estimate is the takeoff with what moved it.
 		Estimate takeoff.Document
 	}{

@@ -11,38 +11,47 @@ import (
 
 // warningLine is a warning as the roof's page shows it.
 type warningLine struct {
-	// Word says in capitals what it is; Over that it was taken back or replaced.
-	Word string
-	Over bool
-	At   time.Time
-	Told string
-	Why  string
+	// Word says in capitals what it is; Alarm that it stands.
+	Word  string
+	Alarm bool
+	At    time.Time
+	Told  string
+	Why   string
 }
+
+// warnings are the warnings of the last day and night, newest first: Now the latest of
+// the night and of material, Earlier what they replaced.
+type warnings struct{ Now, Earlier []warningLine }
 
 // warningsShown is how long a warning stands on the roof's page; the record has all.
 const warningsShown = 24 * time.Hour
 
-// recentWarnings are the warnings of the last day and night, newest first.
-func recentWarnings(state *roofjob.State, names map[events.PersonID]string, now time.Time) []warningLine {
-	var lines []warningLine
-	nights, shorts := false, false // a later one of the family was seen
+func recentWarnings(state *roofjob.State, names map[events.PersonID]string, now time.Time) warnings {
+	var w warnings
+	var night, short bool // a later one of the sort was seen
+	add := func(later *bool, line warningLine) {
+		if *later {
+			line.Alarm = false
+			w.Earlier = append(w.Earlier, line)
+			return
+		}
+		*later = true
+		w.Now = append(w.Now, line)
+	}
 	for _, e := range slices.Backward(state.Warnings()) {
 		if now.Sub(e.At) > warningsShown {
 			break
 		}
 		switch b := e.Body.(type) {
 		case events.ExposureWarned:
-			lines = append(lines, warningLine{"WARNING", nights, e.At, toldTo(b.Told, names), b.Why})
-			nights = true
+			add(&night, warningLine{"WARNING", true, e.At, toldTo(b.Told, names), b.Why})
 		case events.ExposureCleared:
-			lines = append(lines, warningLine{"TAKEN BACK", true, e.At, toldTo(b.Told, names), b.Why})
-			nights = true
+			add(&night, warningLine{"WARNING TAKEN BACK", false, e.At, toldTo(b.Told, names), b.Why})
 		case events.ShortageWarned:
-			lines = append(lines, warningLine{"SHORT OF MATERIAL", shorts, e.At, toldTo(b.Told, names), b.Why})
-			shorts = true
+			add(&short, warningLine{"SHORT OF MATERIAL", true, e.At, toldTo(b.Told, names), b.Why})
 		}
 	}
-	return lines
+	return w
 }
 
 // toldTo names whom a warning was for, by role and name.

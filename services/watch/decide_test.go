@@ -90,9 +90,9 @@ func (e *evenings) ask(now time.Time) {
 }
 
 var (
-	ab      = []Place{{"A", 60, 300}, {"ridge-1", 20, 100}}
-	justB   = []Place{{"ridge-1", 20, 100}}
-	drizzle = []Place{{"ridge-1", 3, 100}}
+	ab      = []Place{{"A", 60, 300, ""}, {"ridge-1", 20, 100, ""}}
+	justB   = []Place{{"ridge-1", 20, 100, "not in stock"}}
+	drizzle = []Place{{"ridge-1", 3, 100, ""}}
 )
 
 func TestEvenings(t *testing.T) {
@@ -167,22 +167,22 @@ func TestEvenings(t *testing.T) {
 		{"forecasts that waver are no storm", func(e *evenings) {
 			e.standing = crew
 			for i, minute := 0, clock("15:00"); minute.Before(clock("17:50")); i, minute = i+1, minute.Add(time.Minute) {
-				e.outlook = evening(ab, []Place{{"ridge-1", []float64{20, 22, 18, 24}[i%4], 100}}, uint64(i+1), minute.Format("15:04"))
+				e.outlook = evening(ab, []Place{{"ridge-1", []float64{20, 22, 18, 24}[i%4], 100, ""}}, uint64(i+1), minute.Format("15:04"))
 				e.ask(minute)
 			}
 		}, []string{"15:00 hours to lead: 20 l"}},
 		{"a forecast that gets far worse twice in half an hour is told once in it", func(e *evenings) {
 			e.standing, e.outlook = crew, evening(ab, justB, 1, "")
 			e.walk("15:00", "15:10")
-			e.outlook = evening(ab, []Place{{"ridge-1", 50, 100}}, 2, "15:10")
+			e.outlook = evening(ab, []Place{{"ridge-1", 50, 100, ""}}, 2, "15:10")
 			e.walk("15:10", "15:20")
-			e.outlook = evening(ab, []Place{{"ridge-1", 90, 100}}, 3, "15:20")
+			e.outlook = evening(ab, []Place{{"ridge-1", 90, 100, ""}}, 3, "15:20")
 			e.walk("15:20", "17:00")
 		}, []string{"15:00 hours to lead: 20 l", "15:30 forecast to lead: 90 l"}},
 		{"what wavers about the threshold changes nothing", func(e *evenings) {
 			e.standing = crew
 			for i, minute := 0, clock("15:00"); minute.Before(clock("17:50")); i, minute = i+1, minute.Add(time.Minute) {
-				e.outlook = evening(ab, []Place{{"ridge-1", []float64{11, 9, 6, 10}[i%4], 100}}, 1, "")
+				e.outlook = evening(ab, []Place{{"ridge-1", []float64{11, 9, 6, 10}[i%4], 100, ""}}, 1, "")
 				e.ask(minute)
 			}
 		}, []string{"15:00 hours to lead: 11 l"}},
@@ -218,7 +218,7 @@ func TestWords(t *testing.T) {
 		want string
 	}{
 		{evening(ab, justB, 4, ""), Standing{Crew: true}, "17:15",
-			"1 h 45 min before leave-by 19:00 EDT, 2 places are open (A, ridge-1), and in 90 minutes the plan does not close ridge-1: 20 l would get in by 07:00 EDT with 6.2 mm of rain forecast, and 100 l if it rains."},
+			"1 h 45 min before leave-by 19:00 EDT, 2 places are open (A, ridge-1), and in 90 minutes the plan does not close ridge-1 (not in stock): 20 l would get in by 07:00 EDT with 6.2 mm of rain forecast, and 100 l if it rains."},
 		{evening(justB, justB, 0, ""), Standing{}, "18:00",
 			"1 h before leave-by 19:00 EDT, 1 place is open (ridge-1), and no day is under way: 20 l would get in by 07:00 EDT with 6.2 mm of rain, assumed because there is no forecast, and 100 l if it rains."},
 		{evening(justB, justB, 4, ""), Standing{}, "20:05",
@@ -247,7 +247,7 @@ func TestNoStorm(t *testing.T) {
 				var all []Place
 				for _, mark := range []events.Place{"A", "ridge-1", "valley-2"} {
 					if rapid.Bool().Draw(t, "is open") {
-						all = append(all, Place{mark, rapid.Float64Range(0, 40).Draw(t, "litres"), 100})
+						all = append(all, Place{mark, rapid.Float64Range(0, 40).Draw(t, "litres"), 100, ""})
 					}
 				}
 				return all

@@ -44,6 +44,12 @@ func outlookOf(s *roofjob.State, forecast sky.Kept, known bool, stock map[string
 	for _, chosen := range plan.Answer.Chosen {
 		closes[where[chosen.ID]] = true
 	}
+	why := map[events.Place]string{}
+	for _, left := range plan.Answer.Left {
+		if mark := where[left.ID]; why[mark] == "" {
+			why[mark] = string(left.Why)
+		}
+	}
 	water := map[events.Place]night.Water{}
 	for _, p := range plan.Night.Places {
 		water[p.Where] = p.Water
@@ -52,9 +58,10 @@ func outlookOf(s *roofjob.State, forecast sky.Kept, known bool, stock map[string
 		if !p.IsOpen() {
 			continue
 		}
-		place := Place{p.Mark, water[p.Mark].ExpectedL, water[p.Mark].IfRainL}
+		place := Place{Where: p.Mark, Litres: water[p.Mark].ExpectedL, IfRain: water[p.Mark].IfRainL}
 		o.Open = append(o.Open, place)
 		if !closes[p.Mark] {
+			place.Why = why[p.Mark]
 			o.Left = append(o.Left, place)
 		}
 	}

@@ -33,6 +33,8 @@ type Place struct {
 	Where  events.Place
 	Litres float64
 	IfRain float64
+	// Why is why the plan does not close it; empty for what is just open.
+	Why string
 }
 
 // Standing is what the job's own events say at that moment.

@@ -2,6 +2,7 @@ package watch
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -20,7 +21,7 @@ func (c *call) waterWords(counted []Place) string {
 	case !c.Crew:
 		b.WriteString(", and no day is under way")
 	case c.now.Before(c.LeaveBy):
-		fmt.Fprintf(&b, ", and in %d minutes the plan does not close %s", c.MinutesLeft, list(marks(counted)))
+		fmt.Fprintf(&b, ", and in %d minutes the plan does not close %s%s", c.MinutesLeft, list(marks(counted)), reasons(counted))
 	}
 	b.WriteString(": " + c.wet(counted) + ".")
 	return b.String()
@@ -65,6 +66,20 @@ func span(d time.Duration) string {
 		return fmt.Sprintf("%d h", h)
 	}
 	return fmt.Sprintf("%d h %d min", h, m)
+}
+
+// reasons are why the plan does not close places, each once.
+func reasons(places []Place) string {
+	var all []string
+	for _, p := range places {
+		if p.Why != "" && !slices.Contains(all, p.Why) {
+			all = append(all, p.Why)
+		}
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return " (" + list(all) + ")"
 }
 
 func number(n int, one, more string) string {
