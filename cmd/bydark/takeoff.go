@@ -29,6 +29,7 @@ type takeoffVerb struct {
 	Overhang   quantity.Length   `placeholder:"LENGTH" help:"Eave overhang in plan: the ice barrier then reaches 24 in inside the wall."`
 	Wall       quantity.Length   `placeholder:"LENGTH" help:"Thickness of the exterior wall."`
 	EndReturn  quantity.Length   `placeholder:"LENGTH" help:"What a trim takes more at each outside corner round which it is folded; the assembly's, if not given."`
+	Measure    []string          `sep:"none" placeholder:"PLACE=LENGTH" help:"What was measured: an edge's length, or a plane's up the slope; the takeoff follows, and says what contradicts."`
 	Zone       []string          `sep:"none" placeholder:"ALONG,DEPTH,SPACING[,PLANE]" help:"Where clips stand closer: eave, ridge or rake, how deep, how far apart, on which plane."`
 }
 
@@ -49,6 +50,21 @@ func (v takeoffVerb) Run(p *program) error {
 	if err != nil {
 		return refuse(v.Roof, err)
 	}
+	doc := e.Document()
+	if len(v.Measure) > 0 {
+		measured, err := v.measured(r)
+		if err != nil {
+			return err
+		}
+		first := e
+		if e, err = takeoff.Laid(measured.Roof, a, plan); err != nil {
+			return refuse(v.Roof+" as measured", err)
+		}
+		r, doc = measured.Roof, e.Followed(first, measured)
+		for _, c := range measured.Contradictions {
+			e.Notes = append(e.Notes, c.Words)
+		}
+	}
 	for _, f := range []struct {
 		name  string
 		write func(io.Writer) error
@@ -61,9 +77,27 @@ func (v takeoffVerb) Run(p *program) error {
 		}
 	}
 	if v.JSON {
-		return p.print(e.Document())
+		return p.print(doc)
 	}
 	return e.WriteText(p.out)
+}
+
+// measured is the roof as the flags say that it was measured.
+func (v takeoffVerb) measured(r *roof.Roof) (*takeoff.Remeasured, error) {
+	var all []events.MeasureTaken
+	for _, said := range v.Measure {
+		place, length, ok := strings.Cut(said, "=")
+		if !ok {
+			return nil, &events.Refusal{Code: "bad-flag", Where: "--measure", Was: said, Want: `a place and its length, such as eave-1=40'-4"`}
+		}
+		m := events.MeasureTaken{Where: events.Place(place), Of: events.OfLength, Values: []events.Reading{events.Reading(length)}}
+		if _, isPlane := r.Plane(roof.PlaneMark(place)); isPlane {
+			m.Of = events.OfSlopeLength
+		}
+		all = append(all, m)
+	}
+	measured, err := takeoff.Remeasure(r, all)
+	return measured, refuse(v.Roof+", --measure", err)
 }
 
 // readRoof reads a roof file, or a sheet of hand-measured planes.

@@ -2,8 +2,8 @@ package roof
 
 import "strings"
 
-// openings draws what goes through a plane over the panels: holes with a cross, pipes as
-// rings, their border in the line of their state.
+// openings draws what goes through a plane over the panels: holes with a cross, their
+// border in the line of their state, and pipes as rings, which are too small for dashes.
 func (d *drawing) openings(p *Plane) {
 	for i := range p.Openings {
 		o := &p.Openings[i]
@@ -25,13 +25,13 @@ func (d *drawing) openings(p *Plane) {
 		d.printf("</g>%s\n", end)
 	}
 	for _, pipe := range p.Pipes {
-		width, dashes := line(d.state.Edges[EdgeMark(pipe.Mark)].State)
+		width, _ := line(d.state.Edges[EdgeMark(pipe.Mark)].State)
 		x, y := d.at(pipe.At)
 		end := d.link(pipe.Mark)
 		r := d.radius(pipe)
 		d.take(label{x: x, y: y, cos: 1, half: r, halfUp: r})
-		d.printf(`<circle cx="%s" cy="%s" r="%s" fill="#fff" stroke="#000" stroke-width="%s"%s><title>%s</title></circle>%s`+"\n",
-			number(x), number(y), number(r), number(width), dashed(dashes), escape(d.sayOpening(pipe.Mark, "pipe of "+pipe.Diameter.String())), end)
+		d.printf(`<circle cx="%s" cy="%s" r="%s" fill="#fff" stroke="#000" stroke-width="%s"><title>%s</title></circle>%s`+"\n",
+			number(x), number(y), number(r), number(min(width, 3)), escape(d.sayOpening(pipe.Mark, "pipe of "+pipe.Diameter.String())), end)
 	}
 }
 
