@@ -21,6 +21,7 @@ type cutplanVerb struct {
 	File      string        `arg:"" optional:"" help:"Stock and pieces, one JSON document; - reads standard input."`
 	Batch     string        `help:"Plan every line of this file instead: {\"id\",\"capacity\",\"items\":[[size,count],...]}." placeholder:"FILE.jsonl"`
 	TimeLimit time.Duration `help:"How long one plan may be searched for." default:"1s"`
+	Progress  bool          `help:"Tell each better plan and bound on standard error."`
 	Sheet     string        `help:"Draw bars and labels into this file, .pdf or .svg." placeholder:"FILE" type:"path"`
 	Link      string        `help:"What stands before the mark in a label's code, such as https://roofs.example/jobs/barn/piece?mark=; nothing: the code is the mark." placeholder:"URL"`
 	JSON      bool          `help:"Print JSON: one document, or a line for each of a batch."`
@@ -65,11 +66,20 @@ func (v cutplanVerb) plan(p *program, req cutplan.Request) (*cutplan.Answer, err
 	ctx, stop := context.WithTimeout(p.ctx, v.TimeLimit)
 	defer stop()
 	start := p.now()
-	plan, err := cutplan.Plan(ctx, req)
-	if err == nil {
-		plan.ElapsedMS = float64(p.now().Sub(start)) / float64(time.Millisecond)
+	var watch func(cutplan.Progress)
+	var told error
+	if v.Progress {
+		watch = func(now cutplan.Progress) {
+			_, err := fmt.Fprintf(p.err, "after %s: %s\n", p.now().Sub(start).Round(time.Millisecond), now)
+			told = errors.Join(told, err)
+		}
 	}
-	return plan, err
+	plan, err := cutplan.Watched(ctx, req, watch)
+	if err = errors.Join(err, told); err != nil {
+		return nil, err
+	}
+	plan.ElapsedMS = float64(p.now().Sub(start)) / float64(time.Millisecond)
+	return plan, nil
 }
 
 // drawer is what writes the kind of file that Sheet names; nil for another kind.
