@@ -107,10 +107,10 @@ func (j *Journal) TakeBack(ctx context.Context, a Aside) error {
 	if err == nil {
 		err = stream.DeleteMsg(ctx, a.Number)
 	}
-	if errors.Is(err, jetstream.ErrMsgNotFound) {
-		err = nil // somebody else did
-	}
 	if err != nil {
+		if _, gone := j.Aside(ctx, a.Company, a.Number); errors.Is(gone, ErrNotFound) {
+			return nil // somebody else did
+		}
 		return fmt.Errorf("take number %d back: %w", a.Number, err)
 	}
 	return nil

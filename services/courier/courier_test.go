@@ -574,6 +574,43 @@ func TestWants(t *testing.T) {
 	}
 }
 
+// F40: an answer is read to its limit and no further, and a receiver whose certificate
+// nobody vouches for is told nothing.
+func TestAnswersAndCertificates(t *testing.T) {
+	t.Parallel()
+	h := open(t, nil)
+	large := receive(t, func(w http.ResponseWriter, _ *http.Request, _ received) {
+		for range 3 << 10 {
+			if _, err := w.Write(make([]byte, 1<<10)); err != nil {
+				return // it was read enough
+			}
+		}
+	})
+	told := make(chan struct{}, 10)
+	unknown := httptest.NewUnstartedServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { told <- struct{}{} }))
+	unknown.Config.ErrorLog = slog.NewLogLogger(slog.DiscardHandler, slog.LevelError)
+	unknown.StartTLS()
+	t.Cleanup(unknown.Close)
+	loud, _ := h.subscribe(Wish{To: large.URL})
+	shady, _ := h.subscribe(Wish{To: unknown.URL})
+	h.report("shed", "one")
+	h.report("shed", "two")
+	for _, want := range []string{"one", "two"} {
+		if got := large.next(t); !strings.Contains(got.words, want) {
+			t.Errorf("told %q, want %s", got.words, want)
+		}
+	}
+	h.until("both are set aside", func() bool { return len(h.undelivered()) == 2 })
+	for _, a := range h.undelivered() {
+		if a.Reader != string(shady) || a.Reader == string(loud) || !strings.Contains(a.Reason, "certificate") || strings.Contains(a.Reason, unknown.URL) {
+			t.Errorf("set aside: %+v", a)
+		}
+	}
+	if len(told) != 0 {
+		t.Error("a receiver was told whose certificate nobody vouches for")
+	}
+}
+
 // A receiver that never works is stopped after so many events in a row, and the rest
 // waits in the log.
 func TestStoppedAfterManyInARow(t *testing.T) {
