@@ -50,8 +50,12 @@ func (b *broker) start(ctx context.Context) error {
 		// to those who wait for that sync.
 		SyncAlways:   false,
 		SyncInterval: 10 * 365 * 24 * time.Hour,
-		NoSigs:       true,
-		NoLog:        true,
+		// Its only client is this process. To cut a reader off that lags would cut off all who append, on the same connection: the usual
+		// limits, 64 MB and 10 s, are within reach of large events on a busy machine.
+		MaxPending:    1 << 30,
+		WriteDeadline: time.Minute,
+		NoSigs:        true,
+		NoLog:         true,
 	})
 	if err != nil {
 		return fmt.Errorf("broker in %s: %w", b.dir, err)

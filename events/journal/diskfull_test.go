@@ -52,6 +52,9 @@ func TestDiskFull(t *testing.T) {
 			if err := j.Ready(t.Context()); err == nil {
 				t.Error("ready though the disk is full")
 			}
+			if _, err := j.PutObject(t.Context(), make([]byte, 4<<20)); !errors.Is(err, journal.ErrFull) {
+				t.Errorf("put an object: %v", err)
+			}
 			if err := os.Remove(filler); err != nil {
 				t.Fatal(err)
 			}

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/nats-io/nats.go"
@@ -62,7 +63,11 @@ func (j *Journal) PutObject(ctx context.Context, data []byte) (Digest, error) {
 		if err := cmp.Or(ctx.Err(), j.room()); err != nil {
 			return d, fmt.Errorf("put object %s: %w", d, err)
 		}
-		if err := j.local.objects().put(d, data); err != nil {
+		err := j.local.objects().put(d, data)
+		if errors.Is(err, syscall.ENOSPC) {
+			return d, fmt.Errorf("put object %s: %w: %w", d, ErrFull, err)
+		}
+		if err != nil {
 			return d, fmt.Errorf("put object %s: %w: %w", d, ErrUnknown, err)
 		}
 		return d, nil
