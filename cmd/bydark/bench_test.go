@@ -118,7 +118,7 @@ func fillHouse(b *testing.B, dir string, n int) {
 			for job := w; left > 0; job += writers {
 				told := played[job%len(played)]
 				told = told[:min(left, len(told))]
-				if err := copyJob(b.Context(), j, fmt.Sprintf("roof.larch.j%d", job), told); err != nil {
+				if err := copyJob(b.Context(), j, fmt.Sprintf("roof.larch-roofs.j%d", job), told); err != nil {
 					return err
 				}
 				left -= len(told)
@@ -135,7 +135,7 @@ func fillHouse(b *testing.B, dir string, n int) {
 func copyJob(ctx context.Context, j *journal.Journal, subject string, told []journal.Entry) error {
 	var tail journal.Tail
 	for i, e := range told {
-		e.Subject, e.ID = subject, fmt.Sprintf("%s-%s", e.ID, subject[len("roof.larch."):])
+		e.Subject, e.ID = subject, fmt.Sprintf("%s-%s", e.ID, subject[len("roof.larch-roofs."):])
 		var err error
 		if tail, err = j.Append(ctx, subject, tail, e); err != nil {
 			return fmt.Errorf("event %d of %s: %w", i, subject, err)

@@ -1,0 +1,177 @@
+package main
+
+import (
+	"encoding/json/v2"
+	"fmt"
+	"io/fs"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"bydark/services/access"
+)
+
+// BenchmarkGrowth serves a log of BYDARK_BENCH_EVENTS events (20,000) in jobs of some 500,
+// days of work told again and again, in a process of its own on SQLite, and measures what
+// grows with it: disk, the first start, which folds all, and a later one, memory, the
+// time of a report and of the board. Say -benchtime 1x, and give one size a run.
+func BenchmarkGrowth(b *testing.B) {
+	n := benchNumber(b, "BYDARK_BENCH_EVENTS", 20_000)
+	dir, token := prepare(b)
+	fillHouse(b, dir, n)
+	for b.Loop() {
+		logBytes := weight(b, filepath.Join(dir, "broker"))
+		p, first := readied(b, dir)
+		p.kill()
+		p, again := readied(b, dir)
+		idle := resident(b, p, "VmRSS")
+		c := hire(&client{b, p.url}, token)
+		c.open("newest")
+		var reports, boards []time.Duration
+		for i := range 500 {
+			report := tell(fmt.Sprintf("growth-%d", i), "panel-set", i, roofReport{"piece": fmt.Sprintf("A-%02d", 1+i%12)})
+			begun := time.Now()
+			c.accept("newest", report)
+			reports = append(reports, time.Since(begun))
+		}
+		rows := 0
+		for range 20 {
+			begun := time.Now()
+			status, text := c.ask(http.MethodGet, "/v1/jobs", token, "")
+			boards = append(boards, time.Since(begun))
+			if status != http.StatusOK {
+				b.Fatalf("the board: %d %s", status, text)
+			}
+			rows = strings.Count(text, `"latest_event"`)
+		}
+		peak := resident(b, p, "VmHWM")
+		p.kill()
+		http.DefaultClient.CloseIdleConnections()
+		b.Logf("| %d | %d | %.1f | %.1f | %.1f | %.2f | %.0f | %.0f | %.1f | %.1f | %.0f |", n, rows,
+			float64(logBytes)/float64(n), float64(weight(b, filepath.Join(dir, "views")))/float64(n), first.Seconds(), again.Seconds(), idle, peak,
+			ms(share(reports, 0.5)), ms(share(reports, 0.99)), ms(share(boards, 0.5)))
+	}
+	b.ReportMetric(0, "ns/op")
+}
+
+// readied starts the program and says how long it took until it was ready.
+func readied(b *testing.B, dir string) (*process, time.Duration) {
+	b.Helper()
+	begun := time.Now()
+	p := launch(b, dir)
+	c := client{b, p.url}
+	for {
+		if status, _ := c.ask(http.MethodGet, "/readyz", "", ""); status == http.StatusOK {
+			return p, time.Since(begun)
+		}
+	}
+}
+
+// weight is what a directory holds, in bytes.
+func weight(b *testing.B, dir string) (bytes int64) {
+	b.Helper()
+	err := filepath.WalkDir(dir, func(_ string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		info, err := d.Info()
+		if err == nil {
+			bytes += info.Size()
+		}
+		return err
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+	return bytes
+}
+
+// resident is a process's memory in MB: VmRSS now, VmHWM at most.
+func resident(b *testing.B, p *process, what string) float64 {
+	b.Helper()
+	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", p.Process.Pid))
+	if err != nil {
+		b.Fatal(err)
+	}
+	found := regexp.MustCompile(what + `:\s+(\d+) kB`).FindSubmatch(text)
+	if found == nil {
+		b.Fatalf("no %s in %s", what, text)
+	}
+	kb, err := strconv.Atoi(string(found[1]))
+	if err != nil {
+		b.Fatal(err)
+	}
+	return float64(kb) / 1024
+}
+
+// share is the time within which a share of all lies.
+func share(times []time.Duration, of float64) time.Duration {
+	sorted := slices.Sorted(slices.Values(times))
+	return sorted[min(len(sorted)-1, int(of*float64(len(sorted))))]
+}
+
+func ms(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
+
+// BenchmarkBoard reads the board of 200 roofs while 500 reports a second come in to
+// them, and says how long the board takes at the 99th percentile, in ms, and how many
+// reports a second were really taken.
+func BenchmarkBoard(b *testing.B) {
+	r := start(b)
+	const roofs, rate, senders = 200, 500, 8
+	token := r.crew.tokens[access.Owner]
+	for i := range roofs {
+		r.crew.open(fmt.Sprintf("roof-%d", i))
+	}
+	begun, stop := time.Now(), make(chan struct{})
+	ended := make(chan int, senders)
+	for w := range senders {
+		go func() {
+			n := 0
+			defer func() { ended <- n }()
+			tick := time.NewTicker(time.Second * senders / rate)
+			defer tick.Stop()
+			for {
+				select {
+				case <-stop:
+					return
+				case <-tick.C:
+				}
+				body, err := json.Marshal(map[string]any{"reports": []roofReport{
+					tell(fmt.Sprintf("board/%d/%d", w, n), "panel-set", n/roofs+1, roofReport{"piece": fmt.Sprintf("A-%02d", 1+n%12)}),
+				}})
+				if err != nil {
+					b.Error(err)
+					return
+				}
+				status, text, err := r.crew.try(http.MethodPost, fmt.Sprintf("/v1/jobs/roof-%d/reports", (n*senders+w)%roofs), token, string(body))
+				if err != nil || status != http.StatusOK {
+					b.Errorf("%d %s %v", status, text, err)
+					return
+				}
+				n++
+			}
+		}()
+	}
+	var boards []time.Duration
+	for b.Loop() {
+		asked := time.Now()
+		if status, text := r.crew.ask(http.MethodGet, "/v1/jobs", token, ""); status != http.StatusOK {
+			b.Fatalf("the board: %d %s", status, text)
+		}
+		boards = append(boards, time.Since(asked))
+	}
+	close(stop)
+	taken := 0
+	for range senders {
+		taken += <-ended
+	}
+	b.ReportMetric(ms(share(boards, 0.5)), "p50-ms")
+	b.ReportMetric(ms(share(boards, 0.99)), "p99-ms")
+	b.ReportMetric(float64(taken)/time.Since(begun).Seconds(), "reports/s")
+}
