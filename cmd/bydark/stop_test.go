@@ -1,0 +1,133 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+
+	"bydark/services/access"
+)
+
+// F06: told to stop under load, the program ends with 0, and every report that it
+// answered is there at its place; a second word does not make it drop what it took.
+func TestToldToStopUnderLoad(t *testing.T) {
+	t.Parallel()
+	const writers = 8
+	dir, token := prepare(t)
+	served := launch(t, dir)
+	c := hire(&client{t, served.url}, token)
+	c.open("job")
+	taken := map[string]answered{} // guarded by mu
+	var mu sync.Mutex
+	n := rounds(t, 2)
+	for round := range n {
+		var sent [writers][]roofReport
+		var count atomic.Int64
+		var all sync.WaitGroup
+		for w := range writers {
+			all.Go(func() {
+				for i := 0; ; i++ {
+					report := tell(fmt.Sprintf("stop/%d/%d/%d", round, w, i), "panel-set", round*100+i, roofReport{"piece": fmt.Sprintf("A-%02d", 1+i%12)})
+					sent[w] = append(sent[w], report)
+					got, ok := c.sure("job", report)
+					if !ok {
+						return
+					}
+					mu.Lock()
+					taken[got.ID] = got
+					mu.Unlock()
+					if count.Add(1) == 40 {
+						_ = served.Process.Signal(syscall.SIGTERM) // how it ended is looked at below
+						_ = served.Process.Signal(syscall.SIGTERM)
+					}
+				}
+			})
+		}
+		all.Wait()
+		http.DefaultClient.CloseIdleConnections()
+		<-served.rest
+		if err := served.Wait(); err != nil {
+			t.Fatalf("round %d: it ends with %v", round, err)
+		}
+		served = launch(t, dir)
+		c.url = served.url
+		for w := range writers {
+			for _, report := range sent[w] {
+				got := c.sendAs(access.Owner, "job", report)[0]
+				if before, sure := taken[got.ID]; sure && (got.Status != "repeated" || got.Sequence != before.Sequence) {
+					t.Fatalf("round %d: %v was answered %+v, and is now %+v %+v", round, report, before, got, got.Problem)
+				}
+				taken[got.ID] = got
+			}
+		}
+	}
+}
+
+// F24: stopped in mid-work as a laptop is whose lid is closed, and continued, the
+// program goes on: what was under way is answered or can be sent again, once.
+func TestStoppedAndContinued(t *testing.T) {
+	t.Parallel()
+	dir, token := prepare(t)
+	served := launch(t, dir)
+	c := hire(&client{t, served.url}, token)
+	c.open("job")
+	for round := range rounds(t, 2) {
+		if err := served.Process.Signal(syscall.SIGSTOP); err != nil {
+			t.Fatal(err)
+		}
+		report := tell(fmt.Sprintf("lid/%d", round), "panel-set", round, roofReport{"piece": "A-01"})
+		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+		request, err := http.NewRequestWithContext(ctx, http.MethodPost, c.url+"/v1/jobs/job/reports",
+			strings.NewReader(written(t, map[string]any{"reports": []roofReport{report}})))
+		if err != nil {
+			t.Fatal(err)
+		}
+		request.Header.Set("Authorization", "Bearer "+token)
+		request.Header.Set("Content-Type", "application/json")
+		if answer, err := http.DefaultClient.Do(request); err == nil {
+			t.Errorf("answered %s while stopped", answer.Status)
+			_ = answer.Body.Close() // the test has failed
+		}
+		cancel()
+		if err := served.Process.Signal(syscall.SIGCONT); err != nil {
+			t.Fatal(err)
+		}
+		first, second := c.sendAs(access.Owner, "job", report)[0], c.sendAs(access.Owner, "job", report)[0]
+		if first.Status == "refused" || second.Status != "repeated" || first.Sequence != second.Sequence {
+			t.Errorf("round %d: %+v, then %+v", round, first, second)
+		}
+		if status, text := c.ask(http.MethodGet, fmt.Sprintf("/v1/jobs/job?after=%d", first.Sequence), token, ""); status != http.StatusOK {
+			t.Errorf("round %d: the view: %d %s", round, status, text)
+		}
+	}
+}
+
+// F30: of a hundred reports in one body, the fiftieth bad, each is answered on its own,
+// in order; sent again the good ones are known and the bad one is refused as before.
+func TestOneBadReportAmongGoodOnes(t *testing.T) {
+	t.Parallel()
+	r := start(t)
+	r.crew.open("job")
+	var reports []roofReport
+	for i := range 100 {
+		reports = append(reports, tell(fmt.Sprintf("good/%d", i), "panel-set", i, roofReport{"piece": fmt.Sprintf("A-%02d", 1+i%12)}))
+	}
+	reports[49] = tell("bad", "panel-set", 49, roofReport{"piece": "no such panel"})
+	first := r.crew.sendAs(access.Owner, "job", reports...)
+	again := r.crew.sendAs(access.Owner, "job", reports...)
+	for i := range reports {
+		want, then := "accepted", "repeated"
+		if i == 49 {
+			want, then = "refused", "refused"
+		}
+		if first[i].ID != reports[i]["id"] || first[i].Status != want || again[i].Status != then || first[i].Sequence != again[i].Sequence {
+			t.Errorf("report %d: %+v, then %+v", i, first[i], again[i])
+		}
+	}
+}
