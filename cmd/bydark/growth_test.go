@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json/v2"
 	"fmt"
 	"io/fs"
 	"net/http"
@@ -117,61 +116,3 @@ func share(times []time.Duration, of float64) time.Duration {
 }
 
 func ms(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
-
-// BenchmarkBoard reads the board of 200 roofs while 500 reports a second come in to
-// them, and says how long the board takes at the 99th percentile, in ms, and how many
-// reports a second were really taken.
-func BenchmarkBoard(b *testing.B) {
-	r := start(b)
-	const roofs, rate, senders = 200, 500, 8
-	token := r.crew.tokens[access.Owner]
-	for i := range roofs {
-		r.crew.open(fmt.Sprintf("roof-%d", i))
-	}
-	begun, stop := time.Now(), make(chan struct{})
-	ended := make(chan int, senders)
-	for w := range senders {
-		go func() {
-			n := 0
-			defer func() { ended <- n }()
-			tick := time.NewTicker(time.Second * senders / rate)
-			defer tick.Stop()
-			for {
-				select {
-				case <-stop:
-					return
-				case <-tick.C:
-				}
-				body, err := json.Marshal(map[string]any{"reports": []roofReport{
-					tell(fmt.Sprintf("board/%d/%d", w, n), "panel-set", n/roofs+1, roofReport{"piece": fmt.Sprintf("A-%02d", 1+n%12)}),
-				}})
-				if err != nil {
-					b.Error(err)
-					return
-				}
-				status, text, err := r.crew.try(http.MethodPost, fmt.Sprintf("/v1/jobs/roof-%d/reports", (n*senders+w)%roofs), token, string(body))
-				if err != nil || status != http.StatusOK {
-					b.Errorf("%d %s %v", status, text, err)
-					return
-				}
-				n++
-			}
-		}()
-	}
-	var boards []time.Duration
-	for b.Loop() {
-		asked := time.Now()
-		if status, text := r.crew.ask(http.MethodGet, "/v1/jobs", token, ""); status != http.StatusOK {
-			b.Fatalf("the board: %d %s", status, text)
-		}
-		boards = append(boards, time.Since(asked))
-	}
-	close(stop)
-	taken := 0
-	for range senders {
-		taken += <-ended
-	}
-	b.ReportMetric(ms(share(boards, 0.5)), "p50-ms")
-	b.ReportMetric(ms(share(boards, 0.99)), "p99-ms")
-	b.ReportMetric(float64(taken)/time.Since(begun).Seconds(), "reports/s")
-}
