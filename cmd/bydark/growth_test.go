@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"bydark/services/access"
 )
 
 // BenchmarkGrowth serves a log of BYDARK_BENCH_EVENTS events (20,000) in jobs of some 500,
