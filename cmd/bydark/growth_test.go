@@ -12,7 +12,6 @@ import (
 	"strings"
 	"testing"
 	"time"
-
 )
 
 // BenchmarkGrowth serves a log of BYDARK_BENCH_EVENTS events (20,000) in jobs of some 500,

@@ -66,7 +66,7 @@ func TestRubbish(t *testing.T) {
 	}
 }
 
-// S34, S35: sizes and types are looked at before the rest is read.
+// S34-S36: sizes and types are looked at before the rest is read.
 func TestSizesAndTypes(t *testing.T) {
 	t.Parallel()
 	h := open(t)
