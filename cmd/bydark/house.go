@@ -94,6 +94,8 @@ type house struct {
 	runner  *projections.Runner[*roofjob.State]
 	jobs    *roofjob.Service
 	sky     *sky.Service
+	// fetch fetches forecasts; nil where nobody asked for that.
+	fetch   func(context.Context) error
 	courier *courier.Courier // of a house that is served
 	meters  *meters
 	now     func() time.Time

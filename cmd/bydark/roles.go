@@ -46,6 +46,9 @@ func (h *house) serve(ctx context.Context, l net.Listener, door *facade.Server, 
 	}
 	if r.React {
 		services = append(services, h.react)
+		if h.fetch != nil {
+			services = append(services, h.fetch)
+		}
 	}
 	return together(ctx, services...)
 }

@@ -101,6 +101,7 @@ type serveVerb struct {
 	where
 	front
 	telling
+	fetching
 	logging
 	roles
 	Addr string `help:"Address to listen on." default:"127.0.0.1:8080" env:"BYDARK_ADDR"`
@@ -120,6 +121,9 @@ func (v serveVerb) Run(p *program) error {
 		return err
 	}
 	if h.courier, err = v.courier(h, v.where, p); err != nil {
+		return errors.Join(err, h.close())
+	}
+	if h.fetch, err = v.fetching.run(h); err != nil {
 		return errors.Join(err, h.close())
 	}
 	return errors.Join(v.serve(p, h), h.close())
