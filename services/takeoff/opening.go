@@ -21,9 +21,10 @@ type Opening struct {
 	// Round is the true length of border to flash, Apron of its low side, Head of its high
 	// side, Sides of what runs up the slope on both sides. Where another plane meets the
 	// border, as a dormer's wall or valley does, an edge has it and it is no part of these.
-	// A pipe has Round only, its diameter times pi.
+	// A pipe has Round only, its diameter times pi. A box set with a corner up the slope has
+	// sides only: it parts the water by itself.
 	Round, Apron, Sides, Head quantity.Length
-	// Above is the plan area straight up the slope from it, whose water comes to its head.
+	// Above is the plan area straight up the slope from it, whose water comes to it.
 	Above quantity.Area
 
 	slope               float64
@@ -85,27 +86,20 @@ func openingOf(c *cutter, p *roof.Plane, hole *roof.Opening, sides []side) Openi
 	for i := range ring {
 		o.Round += ring[i].length
 	}
-	// A run begins where the side before it is of another part, or an edge's.
+	// A run begins where the side before it is of another part, or goes the other way.
 	for i := range ring {
-		s, before := ring[i], ring[(i+len(ring)-1)%len(ring)]
-		if s.part != before.part || len(ring) == 1 {
-			runs := o.part(s.part)
-			if runs == nil {
-				continue
-			}
-			whole := quantity.Length(0)
-			for k := range ring {
-				next := ring[(i+k)%len(ring)]
-				if next.part != s.part {
-					break
-				}
-				whole += next.length
-			}
-			*runs = append(*runs, whole)
+		s, runs := ring[i], o.part(ring[i].part)
+		if runs == nil || s.goesOn(ring[(i+len(ring)-1)%len(ring)]) {
+			continue
 		}
+		whole := s.length
+		for k := i + 1; k < i+len(ring) && ring[k%len(ring)].goesOn(s); k++ {
+			whole += ring[k%len(ring)].length
+		}
+		*runs = append(*runs, whole)
 	}
 	o.Apron, o.Sides, o.Head = sum(o.aprons), sum(o.sides), sum(o.head)
-	if o.Head > 0 {
+	if o.Round > 0 {
 		o.Above = above(c, p, sides, left, right, foot, o.Mark)
 	}
 	return o
@@ -127,8 +121,11 @@ func (o *Opening) part(name string) *[]quantity.Length {
 // it has no length to flash.
 type span struct {
 	part   string
+	up     bool // of a side: whether it runs up the slope
 	length quantity.Length
 }
+
+func (s span) goesOn(before span) bool { return s.part == before.part && s.up == before.up }
 
 // ringOf are the sides of an opening in their order. As eaves and rakes are told apart, a
 // side within 45 degrees in plan of level on the plane is apron or head.
@@ -137,17 +134,17 @@ func ringOf(hole *roof.Opening, f frame, sides []side) []span {
 	for i, a := range hole.Outline {
 		b := hole.Outline[(i+1)%len(hole.Outline)]
 		s, e := f.spot(a), f.spot(b)
-		one := span{part: assembly.Sides, length: nanometres(free(hole, s, e, sides))}
+		one := span{part: assembly.Sides, up: e.v > s.v, length: nanometres(free(hole, s, e, sides))}
 		run := (e.v - s.v) / f.factor
 		if across := e.u - s.u; math.Abs(across) >= math.Abs(run) {
 			// The outline runs clockwise, so that its high side runs to the right.
-			one.part = assembly.Apron
+			one.part, one.up = assembly.Apron, false
 			if across > 0 {
 				one.part = assembly.Head
 			}
 		}
 		if one.length == 0 {
-			one.part = ""
+			one = span{}
 		}
 		ring = append(ring, one)
 	}

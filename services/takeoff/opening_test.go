@@ -2,13 +2,17 @@ package takeoff_test
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"strings"
 	"testing"
 
 	"bydark/events"
 	"bydark/events/quantity"
+	"bydark/services/roof"
 	"bydark/services/takeoff"
+
+	"pgregory.net/rapid"
 )
 
 func TestWorkedSheetOfOpenings(t *testing.T) {
@@ -177,4 +181,38 @@ func TestTrimsAreFoldedRoundOutsideCorners(t *testing.T) {
 			t.Errorf("%s: %v, by hand %v", c.material, got, want)
 		}
 	}
+}
+
+// Openings of any shape, however the roof falls, are flashed once all round, in as many runs
+// as they have parts, and take nothing below zero.
+func TestOpeningsOfAnyShape(t *testing.T) {
+	t.Parallel()
+	a := shipped(t, "flat-clip")
+	rapid.Check(t, func(rt *rapid.T) {
+		n := rapid.IntRange(3, 9).Draw(rt, "corners")
+		turn := rapid.Float64Range(0, 360).Draw(rt, "turn")
+		var ring []string
+		for i := range n {
+			at := (turn + 360*float64(i)/float64(n)) * math.Pi / 180
+			out := rapid.Float64Range(0.6, 2).Draw(rt, "out")
+			ring = append(ring, fmt.Sprintf(`["%.4f m","%.4f m"]`, 10+out*math.Cos(at), 5+out*math.Sin(at)))
+		}
+		doc := fmt.Sprintf(`{"name":"x","planes":[{"mark":"A","outline":[["0 m","0 m"],["20 m","0 m"],["20 m","10 m"],["0 m","10 m"]],"pitch":"%d/12","falls_deg":%d,
+			"openings":[[%s]],"opening_kinds":[%q]}]}`, rapid.IntRange(3, 24).Draw(rt, "rise"), rapid.IntRange(0, 359).Draw(rt, "falls"),
+			strings.Join(ring, ","), rapid.SampledFrom([]string{"chimney", "skylight", "dormer", "curb"}).Draw(rt, "kind"))
+		r, err := roof.Read([]byte(doc))
+		if err != nil {
+			return // a border nearer to itself than an eighth of an inch
+		}
+		e := laid(t, r, a)
+		o, hole := e.Openings[0], r.Planes[0].Openings[0]
+		if d := (o.Round - hole.Perimeter).Abs(); d > quantity.Length(2*n) || o.Apron+o.Sides+o.Head != o.Round || o.Above <= 0 {
+			rt.Fatalf("%+v, the hole is %v round, in %s", o, hole.Perimeter, doc)
+		}
+		for _, d := range e.Demands {
+			if d.Net.Sign() < 0 || d.Laps.Sign() < 0 || d.Basis == "" {
+				rt.Fatalf("%+v in %s", d, doc)
+			}
+		}
+	})
 }
