@@ -40,13 +40,18 @@ func TestKeysAreNowhereInAWholeRun(t *testing.T) {
 	c.open("barn")
 	c.accept("barn", tell("one", "deck-opened", 0, roofReport{"where": "A"}))
 	secrets = append(secrets, session(t, c, token))
+	var added, renewed struct{ Subscriber, Secret string }
+	c.must(http.MethodPost, "/v1/subscribers", token, map[string]any{"channel": "webhook", "to": "https://hooks.larch.invalid/", "wants": []string{"everything"}}, &added)
+	c.must(http.MethodPost, "/v1/subscribers/"+added.Subscriber+"/secret", token, nil, &renewed)
+	secrets = append(secrets, strings.TrimPrefix(added.Secret, "whsec_"), strings.TrimPrefix(renewed.Secret, "whsec_"))
+	c.accept("barn", tell("two", "punch-raised", 1, roofReport{"where": "A", "what": "A dent.", "blocks": "nothing"}))
 	for _, guess := range []string{"guessed-canary", "bydark_guessed-canary", token + "guessed-canary"} {
 		c.ask(http.MethodGet, "/v1/jobs", guess, "")
 		c.ask(http.MethodPost, "/v1/jobs", guess, `{"id":"guessed-canary"}`)
 	}
 	c.ask(http.MethodGet, "/v1/people", c.tokens[access.Hand], "") // not a hand's to see
 	var shown strings.Builder
-	for _, path := range []string{"/metrics", "/status", "/openapi.json", "/v1/people", "/debug/pprof/goroutine", "/v1/jobs/barn/record", "/v1/jobs/barn/reports"} {
+	for _, path := range []string{"/metrics", "/status", "/openapi.json", "/v1/people", "/debug/pprof/goroutine", "/v1/jobs/barn/record", "/v1/jobs/barn/reports", "/v1/subscribers", "/subscribers", "/v1/undelivered"} {
 		_, text := c.ask(http.MethodGet, path, token, "")
 		shown.WriteString(text)
 	}
