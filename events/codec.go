@@ -8,6 +8,8 @@ import (
 	"reflect"
 	"strings"
 	"time"
+
+	"bydark/events/quantity"
 )
 
 // ErrUnknownType says that a stored event's type is not in the catalogue: written by
@@ -71,7 +73,7 @@ func ParseReport(data []byte) (Report, error) {
 	}
 	at, err := time.Parse(time.RFC3339Nano, h.At)
 	if err != nil {
-		return Report{}, &Refusal{Code: "unreadable-time", Where: "/at", Was: clip(h.At), Want: "RFC 3339, such as 2026-05-04T15:30:00-04:00"}
+		return Report{}, &Refusal{Code: "unreadable-time", Where: "/at", Was: clip(h.At), Want: wantTime}
 	}
 	if len(h.Rest) == 0 {
 		h.Rest = jsontext.Value("{}")
@@ -82,6 +84,8 @@ func ParseReport(data []byte) (Report, error) {
 	}
 	return Report{ID: id, At: at.UTC(), Body: reflect.ValueOf(body).Elem().Interface().(Body)}, nil
 }
+
+const wantTime = "RFC 3339, such as 2026-05-04T15:30:00-04:00"
 
 // unreadable turns what the JSON reader found into a refusal with its place.
 func unreadable(err error) *Refusal {
@@ -96,6 +100,14 @@ func unreadable(err error) *Refusal {
 			refusal.Code, refusal.Was = "unknown-member", string(semantic.JSONPointer)
 		case semantic.Err != nil:
 			refusal.Was = clip(semantic.Err.Error())
+			var said *quantity.ParseError
+			var clock *time.ParseError
+			switch {
+			case errors.As(semantic.Err, &said):
+				refusal.Code, refusal.Was, refusal.Want = "unreadable-"+said.Kind, clip(said.Was), said.Want
+			case errors.As(semantic.Err, &clock):
+				refusal.Code, refusal.Was, refusal.Want = "unreadable-time", clip(clock.Value), wantTime
+			}
 		default:
 			refusal.Was = clip(string(semantic.JSONValue))
 			if refusal.Was == "" {

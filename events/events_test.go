@@ -144,7 +144,7 @@ func TestParseReportRefuses(t *testing.T) {
 		{`{` + someID + `,"type":"panel-sat",` + at + `}`, "unknown-type", "/type"},
 		{`{` + someID + `,"type":"job-opened",` + at + `}`, "unknown-type", "/type"},
 		{`{` + someID + `,"type":"panel-set","at":"yesterday"}`, "unreadable-time", "/at"},
-		{`{` + someID + `,"type":"layer-laid",` + at + `,"where":"A","step":"felt","amount":"12"}`, "unreadable", "/amount"},
+		{`{` + someID + `,"type":"layer-laid",` + at + `,"where":"A","step":"felt","amount":"12"}`, "unreadable-amount", "/amount"},
 		{`{` + someID + `,"type":"measure-taken",` + at + `,"where":"A","of":"gap","values":[true]}`, "unreadable", "/values/0"},
 	} {
 		_, err := ParseReport([]byte(c.body))

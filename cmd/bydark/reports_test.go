@@ -154,7 +154,7 @@ func reportCases(t testing.TB) map[string]reportCase {
 			then: map[string]string{"ledger|lines|material=panel|used_reported": "15'"},
 			refused: []refusedCase{
 				{roofReport{"piece": "A-99"}, "unknown-piece", "/piece"}, {roofReport{"length": "-1'"}, "not-above-zero", "/length"}, {roofReport{"length": "400'"}, "too-long", "/length"},
-				{roofReport{"length": "16'"}, "more-than-there-is", "/length"}, {roofReport{"length": "14"}, "unreadable", "/length"},
+				{roofReport{"length": "16'"}, "more-than-there-is", "/length"}, {roofReport{"length": "14"}, "unreadable-length", "/length"},
 				{roofReport{"from": map[string]any{}}, "cut-from-what", "/from"}, {roofReport{"from": map[string]any{"coil": "c", "stock": "20'"}}, "cut-from-what", "/from"},
 			},
 		},
@@ -190,7 +190,7 @@ func reportCases(t testing.TB) map[string]reportCase {
 		},
 		"day-started": {
 			fields: roofReport{"heads": 4, "shift_end": "2026-05-04T22:00:00Z"}, changed: "board", then: map[string]string{"board|day_under_way": "true", "board|heads": "4"},
-			refused: []refusedCase{{roofReport{"heads": 0}, "impossible", "/heads"}, {roofReport{"shift_end": "2026-05-04T10:00:00Z"}, "impossible", "/shift_end"}, {roofReport{"shift_end": "late"}, "unreadable", "/shift_end"}},
+			refused: []refusedCase{{roofReport{"heads": 0}, "impossible", "/heads"}, {roofReport{"shift_end": "2026-05-04T10:00:00Z"}, "impossible", "/shift_end"}, {roofReport{"shift_end": "late"}, "unreadable-time", "/shift_end"}},
 		},
 		"day-ended": {
 			fields: roofReport{"left_open": []any{"A"}, "accepted_by": "Ike", "reason": "dry night"}, changed: "board", then: map[string]string{"board|left_open_accepted_by": "Ike"},

@@ -183,7 +183,11 @@ func (v restoreVerb) Run(p *program) error {
 		return &badInput{err}
 	}
 	made, err := journal.Restore(p.ctx, journal.Options{Dir: v.Dir, Log: p.log}, f)
-	if err := errors.Join(err, f.Close()); err != nil {
+	err = errors.Join(err, f.Close())
+	switch {
+	case errors.Is(err, journal.ErrNoBackup):
+		return &badInput{fmt.Errorf("%s: %w; want a file that bydark backup has written", v.File, err)}
+	case err != nil:
 		return fmt.Errorf("restore %s: %w", v.File, err)
 	}
 	_, err = fmt.Fprintf(p.out, "%s holds %d events and %d pictures and documents; the views are folded when it is served.\n", v.Dir, made.Events, made.Objects)

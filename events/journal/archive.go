@@ -91,8 +91,8 @@ func (a *archiveWriter) close(s Summary, w io.Writer) error {
 // archiveReader reads a backup that was found whole.
 type archiveReader struct{ in *bufio.Reader }
 
-// errArchive is a fault of the file, whatever it is.
-var errArchive = errors.New("file is not a whole backup")
+// ErrNoBackup says that a file is none, or only a part of one.
+var ErrNoBackup = errors.New("file is not a whole backup")
 
 // openArchive reads a backup through once, fails unless it is whole to the last bit, and goes back to its start.
 func openArchive(r io.ReadSeeker) (*archiveReader, error) {
@@ -104,14 +104,14 @@ func openArchive(r io.ReadSeeker) (*archiveReader, error) {
 		return nil, err
 	}
 	if size < int64(len(archiveName)+sha256.Size) {
-		return nil, fmt.Errorf("%w: it has %d bytes", errArchive, size)
+		return nil, fmt.Errorf("%w: it has %d bytes", ErrNoBackup, size)
 	}
 	name := make([]byte, len(archiveName))
 	if _, err := io.ReadFull(r, name); err != nil {
 		return nil, err
 	}
 	if string(name) != archiveName {
-		return nil, fmt.Errorf("%w: it begins with %q", errArchive, name)
+		return nil, fmt.Errorf("%w: it begins with %q", ErrNoBackup, name)
 	}
 	sum := sha256.New()
 	sum.Write(name) // a hash never fails
@@ -123,7 +123,7 @@ func openArchive(r io.ReadSeeker) (*archiveReader, error) {
 		return nil, err
 	}
 	if !bytes.Equal(end, sum.Sum(nil)) {
-		return nil, fmt.Errorf("%w: its content has another digest than the one at its end", errArchive)
+		return nil, fmt.Errorf("%w: its content has another digest than the one at its end", ErrNoBackup)
 	}
 	if _, err := r.Seek(int64(len(name)), io.SeekStart); err != nil {
 		return nil, err
@@ -146,11 +146,11 @@ func ReadSummary(r io.ReadSeeker) (Summary, error) {
 			continue
 		}
 		if len(parts) != 1 {
-			return Summary{}, fmt.Errorf("%w: its summary has %d parts", errArchive, len(parts))
+			return Summary{}, fmt.Errorf("%w: its summary has %d parts", ErrNoBackup, len(parts))
 		}
 		var s Summary
 		if err := json.Unmarshal(parts[0], &s); err != nil {
-			return Summary{}, fmt.Errorf("%w: %w", errArchive, err)
+			return Summary{}, fmt.Errorf("%w: %w", ErrNoBackup, err)
 		}
 		return s, nil
 	}
@@ -160,19 +160,19 @@ func ReadSummary(r io.ReadSeeker) (Summary, error) {
 func (a *archiveReader) next() (kind byte, parts [][]byte, err error) {
 	var head [5]byte
 	if _, err := io.ReadFull(a.in, head[:]); err != nil {
-		return 0, nil, fmt.Errorf("%w: %w", errArchive, err)
+		return 0, nil, fmt.Errorf("%w: %w", ErrNoBackup, err)
 	}
 	length := binary.BigEndian.Uint32(head[1:])
 	if length > maxFrame {
-		return 0, nil, fmt.Errorf("%w: a frame of %d bytes", errArchive, length)
+		return 0, nil, fmt.Errorf("%w: a frame of %d bytes", ErrNoBackup, length)
 	}
 	b := make([]byte, length)
 	if _, err := io.ReadFull(a.in, b); err != nil {
-		return 0, nil, fmt.Errorf("%w: %w", errArchive, err)
+		return 0, nil, fmt.Errorf("%w: %w", ErrNoBackup, err)
 	}
 	for len(b) > 0 {
 		if len(b) < 4 || uint64(binary.BigEndian.Uint32(b)) > uint64(len(b)-4) {
-			return 0, nil, fmt.Errorf("%w: a part is longer than its frame", errArchive)
+			return 0, nil, fmt.Errorf("%w: a part is longer than its frame", ErrNoBackup)
 		}
 		n := binary.BigEndian.Uint32(b)
 		parts, b = append(parts, b[4:4+n:4+n]), b[4+n:]
@@ -183,18 +183,18 @@ func (a *archiveReader) next() (kind byte, parts [][]byte, err error) {
 // archivedEvent reads the parts of an event back and checks its digest.
 func archivedEvent(parts [][]byte) (Entry, error) {
 	if len(parts) != 11 || len(parts[9]) != len(Digest{}) || len(parts[10]) != len(Digest{}) {
-		return Entry{}, fmt.Errorf("%w: an event of %d parts", errArchive, len(parts))
+		return Entry{}, fmt.Errorf("%w: an event of %d parts", ErrNoBackup, len(parts))
 	}
 	text := func(n int) string { return string(parts[n]) }
 	happened, err := time.Parse(time.RFC3339Nano, text(6))
 	recorded, err2 := time.Parse(time.RFC3339Nano, text(7))
 	if err := errors.Join(err, err2); err != nil {
-		return Entry{}, fmt.Errorf("%w: event %s: %w", errArchive, text(1), err)
+		return Entry{}, fmt.Errorf("%w: event %s: %w", ErrNoBackup, text(1), err)
 	}
 	e := Entry{Subject: text(0), ID: text(1), Type: text(2), Source: text(3), About: text(4), By: text(5), Time: happened, Recorded: recorded,
 		Data: parts[8], Digest: Digest(parts[9]), Prev: Digest(parts[10])}
 	if e.digest() != e.Digest {
-		return Entry{}, fmt.Errorf("%w: event %s of %s has another digest", errArchive, e.ID, e.Subject)
+		return Entry{}, fmt.Errorf("%w: event %s of %s has another digest", ErrNoBackup, e.ID, e.Subject)
 	}
 	return e, nil
 }

@@ -95,7 +95,7 @@ func (j *Journal) restore(ctx context.Context, a *archiveReader) (Summary, error
 		case kind == frameObject && len(parts) == 2:
 			var d Digest
 			if d, err = j.PutObject(ctx, parts[1]); err == nil && string(d[:]) != string(parts[0]) {
-				err = fmt.Errorf("%w: object %x has another digest", errArchive, parts[0])
+				err = fmt.Errorf("%w: object %x has another digest", ErrNoBackup, parts[0])
 			}
 			objects++
 		case kind == frameSummary && len(parts) == 1:
@@ -104,7 +104,7 @@ func (j *Journal) restore(ctx context.Context, a *archiveReader) (Summary, error
 			}
 			return w.compare(ctx, parts[0], objects)
 		default:
-			err = fmt.Errorf("%w: a frame of kind %q with %d parts", errArchive, kind, len(parts))
+			err = fmt.Errorf("%w: a frame of kind %q with %d parts", ErrNoBackup, kind, len(parts))
 		}
 		if err != nil {
 			return Summary{}, err
@@ -138,7 +138,7 @@ func (w *restorer) event(ctx context.Context, parts [][]byte) error {
 	}
 	tail := w.tails[e.Subject]
 	if e.Prev != tail.Digest {
-		return fmt.Errorf("%w: event %s of %s does not follow event %d", errArchive, e.ID, e.Subject, tail.Sequence)
+		return fmt.Errorf("%w: event %s of %s does not follow event %d", ErrNoBackup, e.ID, e.Subject, tail.Sequence)
 	}
 	w.ends[stream]++
 	w.events++
@@ -180,10 +180,10 @@ func (w *restorer) drain(ctx context.Context, most int) error {
 func (w *restorer) compare(ctx context.Context, summary []byte, objects int) (Summary, error) {
 	var s Summary
 	if err := json.Unmarshal(summary, &s); err != nil {
-		return s, fmt.Errorf("%w: %w", errArchive, err)
+		return s, fmt.Errorf("%w: %w", ErrNoBackup, err)
 	}
 	if s.Events != w.events || s.Objects != objects {
-		return s, fmt.Errorf("%w: it holds %d events and %d objects, and says %d and %d", errArchive, w.events, objects, s.Events, s.Objects)
+		return s, fmt.Errorf("%w: it holds %d events and %d objects, and says %d and %d", ErrNoBackup, w.events, objects, s.Events, s.Objects)
 	}
 	for _, stream := range Streams() {
 		end, err := w.j.End(ctx, stream)
@@ -191,7 +191,7 @@ func (w *restorer) compare(ctx context.Context, summary []byte, objects int) (Su
 			return s, err
 		}
 		if want := s.Ends[stream]; end.Sequence != want.Sequence || end.Digest != want.Digest {
-			return s, fmt.Errorf("%w: stream %s ends at %d, the backup says %d", errArchive, stream, end.Sequence, want.Sequence)
+			return s, fmt.Errorf("%w: stream %s ends at %d, the backup says %d", ErrNoBackup, stream, end.Sequence, want.Sequence)
 		}
 		s.Ends[stream] = end
 	}

@@ -72,7 +72,7 @@ func sentence(body events.Body) string {
 		return fmt.Sprintf("Day started with %d people, shift until %s.", b.Heads, b.ShiftEnd.Format("15:04 MST"))
 	case events.DayEnded:
 		if len(b.LeftOpen) == 0 {
-			return "Day ended, nothing left open."
+			return "Day ended; nothing was named as left open."
 		}
 		return fmt.Sprintf("Day ended; left open: %s; accepted by %s.%s", list(b.LeftOpen), b.AcceptedBy, because(b.Reason))
 	case events.CheckSigned:

@@ -6,11 +6,13 @@ import (
 	"encoding/json/v2"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
 
 	"bydark/events"
+	"bydark/projections/record"
 	"bydark/services/access"
 	"bydark/services/assembly"
 	"bydark/services/roofjob"
@@ -147,6 +149,17 @@ func (s *Server) formPage(w http.ResponseWriter, r *http.Request, who access.Per
 	for name, v := range r.URL.Query() {
 		values[name] = v
 	}
+	if _, said := values["left_open"]; r.PathValue("type") == "day-ended" && !said {
+		state, err := s.state(r.Context(), who.Company, r.PathValue("job"), moment{})
+		if err != nil {
+			return err
+		}
+		for _, p := range state.Places() {
+			if p.IsOpen() {
+				values["left_open"] = append(values["left_open"], string(p.Mark))
+			}
+		}
+	}
 	return s.showForm(w, r, who, filled{ID: id.String(), Values: values})
 }
 
@@ -164,7 +177,7 @@ func (s *Server) showForm(w http.ResponseWriter, r *http.Request, who access.Per
 		return err
 	}
 	if zone, err := time.LoadLocation(page.Zone); err == nil && f.Problem == nil {
-		f.At = s.Now().In(zone).Format(time.RFC3339)
+		f.At = s.Now().In(zone).Format(clockLayout)
 	}
 	f.Choices = map[string][]choice{}
 	for _, in := range f.Form.Fields {
@@ -193,7 +206,11 @@ func choices(state *roofjob.State, in field) []choice {
 	}
 	for _, p := range state.Places() {
 		plane := p.Kind == assembly.PlaneKind
-		label := fmt.Sprintf("%s (%s, %s)", p.Mark, p.Kind, p.State)
+		stands := p.State
+		if p.IsOpen() {
+			stands = "OPEN"
+		}
+		label := fmt.Sprintf("%s (%s, %s)", p.Mark, p.Kind, stands)
 		switch {
 		case in.From == "places" || in.From == "roof", in.From == "planes" && plane, in.From == "edges" && !plane:
 			add(string(p.Mark), label)
@@ -219,7 +236,11 @@ func choices(state *roofjob.State, in field) []choice {
 	case "checks":
 		for _, c := range state.Checks() {
 			if !c.Done {
-				add(c.ID, c.ID+": "+c.What)
+				picture := ""
+				if c.Photo {
+					picture = " (with a picture)"
+				}
+				add(c.ID, string(c.Where)+", "+c.What+picture)
 			}
 		}
 	case "items":
@@ -229,22 +250,39 @@ func choices(state *roofjob.State, in field) []choice {
 	case "reports":
 		for _, e := range slices.Backward(state.Events()) {
 			if state.Withdrawn(e.ID) == "" {
-				add(string(e.ID), e.At.Format("2 Jan 15:04 ")+e.Report())
+				add(string(e.ID), local(e.At, state.Opened().Site.Zone)+" – "+record.Words(e, "", "").Words)
 			}
 		}
 	}
 	return all
 }
 
-// reportOf makes the report's JSON of what was filled in.
-func (f form) reportOf(values map[string][]string) ([]byte, error) {
+// clockLayout is how a browser's field of date and time writes one.
+const clockLayout = "2006-01-02T15:04:05"
+
+// clockOf is a time of the site's clocks as RFC 3339. A time of day alone is one of the given day. What is none of them stays as it is:
+// the reader of reports says what would be right.
+func clockOf(text string, zone *time.Location, day string) string {
+	for _, try := range []struct{ layout, text string }{
+		{clockLayout, text}, {"2006-01-02T15:04", text}, {"2006-01-02 15:04", text}, {"2006-01-02T15:04", day + "T" + text}, {"2006-01-02T3:04pm", day + "T" + strings.ToLower(strings.ReplaceAll(text, " ", ""))},
+	} {
+		if t, err := time.ParseInLocation(try.layout, try.text, zone); err == nil {
+			return t.Format(time.RFC3339)
+		}
+	}
+	return text
+}
+
+// reportOf makes the report's JSON of what was filled in; times without an offset are those of the zone.
+func (f form) reportOf(values map[string][]string, zone *time.Location) ([]byte, error) {
 	one := func(name string) string {
 		if v := values[name]; len(v) > 0 {
 			return strings.TrimSpace(v[0])
 		}
 		return ""
 	}
-	doc := map[string]any{"id": one("id"), "type": f.Type, "at": one("at")}
+	day, _, _ := strings.Cut(one("at"), "T")
+	doc := map[string]any{"id": one("id"), "type": f.Type, "at": clockOf(one("at"), zone, day)}
 	nested := map[string]map[string]any{}
 	for _, in := range f.Fields {
 		text := one(in.Name + in.In)
@@ -260,6 +298,8 @@ func (f form) reportOf(values map[string][]string) ([]byte, error) {
 			value = values[in.Name]
 		case text == "":
 			continue
+		case in.Kind == "time":
+			value = clockOf(text, zone, day)
 		case in.Kind == "json":
 			doc := jsontext.Value(text)
 			if !doc.IsValid() {
@@ -314,13 +354,21 @@ func (s *Server) sendForm(w http.ResponseWriter, r *http.Request, who access.Per
 	if _, err := s.moment(r.Context(), MomentIn{After: got.Sequence}); err != nil {
 		return err
 	}
-	http.Redirect(w, r, "/jobs/"+string(job), http.StatusSeeOther)
+	http.Redirect(w, r, "/jobs/"+string(job)+"?taken="+url.QueryEscape(got.ID), http.StatusSeeOther)
 	return nil
 }
 
 // formReport keeps the pictures of a form and sends its report. Pictures of a report that is refused stay named on the form that is shown
 // again, so that nobody has to send them twice.
 func (s *Server) formReport(ctx context.Context, who access.Person, job events.JobID, f form, sent sentForm) (result, error) {
+	row, err := s.job(ctx, who, &ViewIn{Job: string(job)})
+	if err != nil {
+		return result{}, err
+	}
+	zone, err := time.LoadLocation(row.Site.Zone)
+	if err != nil {
+		return result{}, err
+	}
 	raw, err := func() ([]byte, error) {
 		for _, in := range f.Fields {
 			if in.Kind != "picture" && in.Kind != "pictures" {
@@ -330,7 +378,7 @@ func (s *Server) formReport(ctx context.Context, who access.Person, job events.J
 				return nil, err
 			}
 		}
-		return f.reportOf(sent.values)
+		return f.reportOf(sent.values, zone)
 	}()
 	if refusal := events.RefusalIn(err); refusal != nil {
 		return result{Problem: refused(refusal)}, nil
@@ -359,4 +407,27 @@ func (s *Server) keepPictures(ctx context.Context, name string, sent sentForm) e
 		}
 	}
 	return nil
+}
+
+// takenLine says after a form was sent what was taken, and what the log found in it.
+type takenLine struct {
+	Words string
+	But   []string
+}
+
+func takenBy(state *roofjob.State, id events.ReportID) *takenLine {
+	e, ok := state.Event(id)
+	if !ok {
+		return nil
+	}
+	line := &takenLine{Words: record.Words(e, "", state.Withdrawn(id)).Words}
+	for _, o := range state.Oddities() {
+		if o.Report == id {
+			line.But = append(line.But, o.What)
+		}
+	}
+	if i, ok := state.Item(id); ok && i.Derived {
+		line.But = append(line.But, i.What)
+	}
+	return line
 }

@@ -2,6 +2,7 @@ package facade
 
 import (
 	"testing"
+	"time"
 
 	"bydark/events"
 )
@@ -29,7 +30,7 @@ func TestEveryReportHasAForm(t *testing.T) {
 			}
 			values[in.Name+in.In] = []string{said}
 		}
-		raw, err := f.reportOf(values)
+		raw, err := f.reportOf(values, time.UTC)
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue
@@ -51,8 +52,25 @@ func TestFormsRefuseWhatIsNoNumber(t *testing.T) {
 	if !ok {
 		t.Fatal("no form")
 	}
-	_, err := f.reportOf(map[string][]string{"heads": {"three"}})
+	_, err := f.reportOf(map[string][]string{"heads": {"three"}}, time.UTC)
 	if r := events.RefusalIn(err); r == nil || r.Where != "/heads" {
 		t.Errorf("three gave %v", err)
+	}
+}
+
+// A form's times are the site's clocks'.
+func TestFormsTakeTheSitesClocks(t *testing.T) {
+	t.Parallel()
+	zone, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for text, want := range map[string]string{
+		"2026-05-04T16:30:00": "2026-05-04T16:30:00-04:00", "2026-05-04T16:30": "2026-05-04T16:30:00-04:00", "2026-12-04 07:05": "2026-12-04T07:05:00-05:00",
+		"16:30": "2026-05-04T16:30:00-04:00", "4:30 pm": "2026-05-04T16:30:00-04:00", "2026-05-04T16:30:00Z": "2026-05-04T16:30:00Z", "at dusk": "at dusk", "": "",
+	} {
+		if got := clockOf(text, zone, "2026-05-04"); got != want {
+			t.Errorf("%q gave %s, want %s", text, got, want)
+		}
 	}
 }

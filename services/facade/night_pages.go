@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"bydark/events"
 	"bydark/projections/board"
 	"bydark/projections/exposure"
 	"bydark/services/access"
@@ -41,16 +42,18 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 		Open   []exposure.Row
 		Places []roofPlace
 		Notes  []string
+		Taken  *takenLine
 		Told   warnings
 		// Estimate is the takeoff with what moved it.
 		Estimate takeoff.Document
 	}{
-		Row: row, Notes: at.state.Assembly().Notes, Told: recentWarnings(at.state, s.called(who.Company), at.now),
+		Row: row, Notes: at.state.Assembly().Notes, Told: recentWarnings(at.state, row.Short, s.called(who.Company), at.now),
 		Estimate: at.state.Estimate().Followed(at.state.First(), at.state.Measured()),
 	}
 	if body.Night, err = comingNight(row, places, at.told, at.now); err != nil {
 		return err
 	}
+	body.Taken = takenBy(at.state, events.ReportID(r.URL.Query().Get("taken")))
 	// The map is our own drawing: roof.Map escapes every text in it.
 	body.Map = template.HTML(mapOf(at.state, "#"))
 	for i, p := range places {

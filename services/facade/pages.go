@@ -46,6 +46,10 @@ func (s sheet) Called(id events.PersonID) string {
 	return string(id)
 }
 
+// MaySend tells whether who looks may send a type of report: a button that would be
+// refused is not shown.
+func (s sheet) MaySend(report string) bool { return s.Who.May(access.Sending(report)) }
+
 // sheet is what every page has.
 type sheet struct {
 	Title   string

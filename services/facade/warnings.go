@@ -26,9 +26,10 @@ type warnings struct{ Now, Earlier []warningLine }
 // warningsShown is how long a warning stands on the roof's page; the record has all.
 const warningsShown = 24 * time.Hour
 
-func recentWarnings(state *roofjob.State, names map[events.PersonID]string, now time.Time) warnings {
+// recentWarnings lists them. One of material stands only while the board says that something is short.
+func recentWarnings(state *roofjob.State, short []string, names map[events.PersonID]string, now time.Time) warnings {
 	var w warnings
-	var night, short bool // a later one of the sort was seen
+	var night, ofMaterial bool // a later one of the sort was seen
 	add := func(later *bool, line warningLine) {
 		if *later {
 			line.Alarm = false
@@ -48,7 +49,11 @@ func recentWarnings(state *roofjob.State, names map[events.PersonID]string, now 
 		case events.ExposureCleared:
 			add(&night, warningLine{"WARNING TAKEN BACK", false, e.At, toldTo(b.Told, names), b.Why})
 		case events.ShortageWarned:
-			add(&short, warningLine{"SHORT OF MATERIAL", true, e.At, toldTo(b.Told, names), b.Why})
+			line := warningLine{"SHORT OF MATERIAL", true, e.At, toldTo(b.Told, names), b.Why}
+			if len(short) == 0 || !state.Closed().IsZero() {
+				ofMaterial = true // it is over, so it stands no more
+			}
+			add(&ofMaterial, line)
 		}
 	}
 	return w

@@ -9,6 +9,15 @@ import (
 	"bydark/services/assembly"
 )
 
+// isWork tells whether somebody worked on the roof.
+func isWork(b events.Body) bool {
+	switch b.(type) {
+	case events.DeckOpened, events.LayerLaid, events.PanelCut, events.PanelSet, events.TrimInstalled, events.SealMade, events.CoverPlaced, events.CoverRemoved:
+		return true
+	}
+	return false
+}
+
 // apply folds one effective event in, the latest so far.
 func (f *fold) apply(s *State, e events.Event) error {
 	if events.Warning(e.Body) {
@@ -17,6 +26,9 @@ func (f *fold) apply(s *State, e events.Event) error {
 	}
 	if e.At.After(f.latest) {
 		f.latest = e.At
+	}
+	if !f.closed.IsZero() && isWork(e.Body) {
+		f.odd(e, "", "It happened after the job was closed. Open the job again if work goes on.")
 	}
 	switch b := e.Body.(type) {
 	case events.JobOpened:
@@ -44,6 +56,7 @@ func (f *fold) apply(s *State, e events.Event) error {
 		f.days++
 	case events.DayEnded:
 		f.day, f.left = nil, &Left{At: e.At, By: e.By, Open: b.LeftOpen, AcceptedBy: b.AcceptedBy, Reason: b.Reason}
+		f.unnamed(s, e, b)
 	case events.CheckSigned:
 		f.signed[b.Check] = Signature{At: e.At, By: e.By, Report: e.ID, Photos: b.Photos}
 	case events.PhotoAttached:

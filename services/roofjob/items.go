@@ -2,6 +2,7 @@ package roofjob
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"bydark/events"
@@ -51,6 +52,22 @@ type Oddness struct {
 
 func (f *fold) odd(e events.Event, where events.Place, what string) {
 	f.oddness = append(f.oddness, Oddness{e.ID, e.At, where, what})
+}
+
+// unnamed tells of places that are open when a day ends and that the report does not name.
+func (f *fold) unnamed(s *State, e events.Event, b events.DayEnded) {
+	if slices.Contains(b.LeftOpen, events.WholeRoof) {
+		return
+	}
+	var open []string
+	for _, p := range s.Places() {
+		if p.IsOpen() && !slices.Contains(b.LeftOpen, p.Mark) {
+			open = append(open, string(p.Mark))
+		}
+	}
+	if len(open) > 0 {
+		f.odd(e, "", "The day ended with "+strings.Join(open, ", ")+" open, and nobody is named who accepts it.")
+	}
 }
 
 // raise makes an item of a report that is none itself; a second cause in one report

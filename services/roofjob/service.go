@@ -59,7 +59,7 @@ const (
 	// warmJobs is how many jobs' states are kept.
 	warmJobs = 2000
 	// mostTries is how often a decision is made again when others write first.
-	mostTries = 50
+	mostTries = 1000
 	source    = "bydark"
 )
 
