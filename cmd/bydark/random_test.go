@@ -237,7 +237,7 @@ func dumpOf(t testing.TB, dir string) string {
 	return text
 }
 
-// Rubbish is answered with a problem that names the place, and nothing of it is kept.
+// F51: rubbish is answered with a problem that names the place, and nothing of it is kept.
 func TestRubbishLeavesNothing(t *testing.T) {
 	t.Parallel()
 	house := start(t)

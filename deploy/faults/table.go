@@ -20,7 +20,7 @@ type test struct {
 
 // named is a number, or a run of them such as F12-F14. S16.5.3 is a number of somebody
 // else's list.
-var named = regexp.MustCompile(`\b([FS])(\d\d)(?:-[FS]?(\d\d))?\b(?:\.\d)?`)
+var named = regexp.MustCompile(`\b([FS])(\d\d)(?:(?:-| to )[FS]?(\d\d))?\b(?:\.\d)?`)
 
 // numbersIn are the numbers that a comment names.
 func numbersIn(comment string) []string {

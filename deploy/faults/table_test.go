@@ -53,7 +53,7 @@ func TestNumbersInComments(t *testing.T) {
 	t.Parallel()
 	for comment, want := range map[string][]string{
 		"F01, F02: killed": {"F01", "F02"}, "S12: x": {"S12"}, "F08-F11: y": {"F08", "F09", "F10", "F11"}, "F12-16 z": {"F12", "F13", "F14", "F15", "F16"},
-		"S16.5.3: somebody else's": nil, "nothing": nil, "S16: ends. S17 too.": {"S16", "S17"},
+		"S16.5.3: somebody else's": nil, "F43 to F46: nodes": {"F43", "F44", "F45", "F46"}, "nothing": nil, "S16: ends. S17 too.": {"S16", "S17"},
 	} {
 		if got := numbersIn(comment); !slices.Equal(got, want) {
 			t.Errorf("%q: %v, want %v", comment, got, want)

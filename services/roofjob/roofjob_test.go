@@ -177,6 +177,7 @@ func TestStatesOfPlaces(t *testing.T) {
 	}
 }
 
+// S08: who has mended something does not verify it.
 func TestOutOfToleranceRaisesAnItem(t *testing.T) {
 	t.Parallel()
 	s := opened(t)
