@@ -6,8 +6,7 @@ import (
 	"fmt"
 	"runtime"
 	"sync"
-
-	"golang.org/x/sync/errgroup"
+	"sync/atomic"
 
 	"bydark/events/journal"
 )
@@ -41,7 +40,7 @@ func (f *refolding[S]) fold(ctx context.Context, tx *Tx) error {
 	if err := f.follow(ctx, tx); err != nil {
 		return err
 	}
-	if err := f.write(ctx, tx, f.crowd.shrink(0), true); err != nil {
+	if err := f.write(ctx, tx, f.crowd.shrink(0)); err != nil {
 		return err
 	}
 	for _, p := range f.crowd.late {
@@ -114,60 +113,87 @@ func (f *refolding[S]) take(ctx context.Context, tx *Tx, entries []journal.Entry
 	}
 	f.waiting = f.waiting[:0]
 	f.at.Sequence, f.at.Digest = last.Sequence, last.Digest
-	return f.write(ctx, tx, f.crowd.surplus(), true)
+	return f.write(ctx, tx, f.crowd.surplus())
 }
 
-// write folds jobs and lets the views write them, some at a time. Tables show nothing of jobs that are fresh.
-func (f *refolding[S]) write(ctx context.Context, tx *Tx, jobs []group, fresh bool) error {
-	for len(jobs) > 0 {
-		n, events := 0, 0
-		for n < len(jobs) && events < rebuildJobs {
-			events += len(jobs[n].entries)
-			n++
+// write folds jobs and lets the views write them, some at a time, folding the next while some are written.
+func (f *refolding[S]) write(ctx context.Context, tx *Tx, jobs []group) error {
+	var next *folding[S]
+	defer func() {
+		if next != nil {
+			next.all.Wait()
 		}
-		if err := f.writeSome(ctx, tx, jobs[:n], fresh); err != nil {
+	}()
+	for len(jobs) > 0 || next != nil {
+		some := next
+		next = nil
+		if len(jobs) > 0 {
+			n, events := 0, 0
+			for n < len(jobs) && events < rebuildJobs {
+				events += len(jobs[n].entries)
+				n++
+			}
+			next = f.begin(jobs[:n])
+			jobs = jobs[n:]
+		}
+		if some == nil {
+			continue
+		}
+		some.all.Wait()
+		if err := f.writeSome(ctx, tx, some); err != nil {
 			return err
 		}
-		jobs = jobs[n:]
 	}
 	return nil
 }
 
-// writeSome postpones the jobs that cannot be folded, and all if one cannot be written.
-func (f *refolding[S]) writeSome(ctx context.Context, tx *Tx, jobs []group, fresh bool) error {
-	done := make([]folded[S], len(jobs))
-	errs := make([]error, len(jobs))
-	var folding errgroup.Group
-	folding.SetLimit(runtime.GOMAXPROCS(0))
-	for i, g := range jobs {
-		folding.Go(func() error {
-			done[i], errs[i] = f.r.applyAll(f.r.unfoldedJob(g.place, fresh), g.entries)
-			return nil
+// folding is some jobs on their way to their states.
+type folding[S any] struct {
+	jobs []group
+	done []folded[S]
+	errs []error
+	all  sync.WaitGroup
+}
+
+// begin folds jobs of which the tables show nothing, several at once, and does not wait for them.
+func (f *refolding[S]) begin(jobs []group) *folding[S] {
+	some := &folding[S]{jobs: jobs, done: make([]folded[S], len(jobs)), errs: make([]error, len(jobs))}
+	var taken atomic.Int64
+	for range min(runtime.GOMAXPROCS(0), len(jobs)) {
+		some.all.Go(func() {
+			for i := taken.Add(1) - 1; i < int64(len(jobs)); i = taken.Add(1) - 1 {
+				some.done[i], some.errs[i] = f.r.applyAll(f.r.unfoldedJob(jobs[i].place, true), jobs[i].entries)
+			}
 		})
 	}
-	if err := folding.Wait(); err != nil {
-		return err
-	}
+	return some
+}
+
+// writeSome postpones the jobs that cannot be folded, and all if one cannot be written.
+func (f *refolding[S]) writeSome(ctx context.Context, tx *Tx, some *folding[S]) error {
 	var changes []Change[S]
-	for i, job := range done {
-		if errs[i] != nil {
-			f.crowd.postpone(jobs[i].place)
+	for i, job := range some.done {
+		if some.errs[i] != nil {
+			f.crowd.postpone(some.jobs[i].place)
 			continue
 		}
 		changes = append(changes, job.change())
 	}
+	if len(changes) == 0 {
+		return nil
+	}
 	err := tx.within(ctx, func() error { return f.r.writeViews(ctx, tx, changes) })
 	switch {
 	case f.r.isContent(err):
-		for _, g := range jobs {
+		for _, g := range some.jobs {
 			f.crowd.postpone(g.place)
 		}
 		return nil
 	case err != nil:
 		return err
 	}
-	for i, job := range done {
-		if errs[i] == nil {
+	for i, job := range some.done {
+		if some.errs[i] == nil {
 			f.states.put(job)
 		}
 	}

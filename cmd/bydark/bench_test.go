@@ -189,3 +189,28 @@ func demoReports(b *testing.B) [][]journal.Entry {
 	}
 	return all
 }
+
+// BenchmarkLateReport sends a report that happened before all others to a job of BYDARK_BENCH_EVENTS events (20,000), and waits until the
+// views show it; beside it, the same of a job that has only begun (F39).
+func BenchmarkLateReport(b *testing.B) {
+	n := benchNumber(b, "BYDARK_BENCH_EVENTS", 20_000)
+	r := start(b)
+	r.crew.open("long")
+	r.crew.open("short")
+	var body []roofReport
+	for i := range n {
+		body = append(body, tell(fmt.Sprint("report ", i), "measure-taken", 1000+i, roofReport{"where": "eave-1", "of": "spacing", "values": []string{`20"`}}))
+		if len(body) == 100 || i == n-1 {
+			r.crew.isFolded("long", r.crew.accept("long", body...))
+			body = nil
+		}
+	}
+	for _, job := range []string{"short", "long"} {
+		b.Run(job, func(b *testing.B) {
+			for i := 0; b.Loop(); i++ {
+				report := tell(fmt.Sprint(b.Name(), b.N, i), "measure-taken", i, roofReport{"where": "eave-1", "of": "spacing", "values": []string{`20"`}})
+				r.crew.isFolded(job, r.crew.accept(job, report))
+			}
+		})
+	}
+}

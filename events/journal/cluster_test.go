@@ -198,7 +198,7 @@ func awaitLeader(t *testing.T, c *journaltest.Cluster) (n int) {
 	return n
 }
 
-// F43 to F46: nodes of a cluster are killed, frozen, cut off and stopped while eight writers report. Whatever was acknowledged is there, once,
+// F43-F46: nodes of a cluster are killed, frozen, cut off and stopped while eight writers report. Whatever was acknowledged is there, once,
 // where it was said to be; when the fault is over the writers go on, and all three nodes come to hold the same.
 func TestClusterFaults(t *testing.T) {
 	seed := rand.Uint64()
