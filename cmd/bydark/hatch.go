@@ -39,7 +39,7 @@ func (h *house) answer(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	defer dir.Close() // it was only read
+	defer func() { _ = dir.Close() }() // it was only read
 	// What a process left that was killed. The directory is ours alone.
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("hatch: %w", err)
@@ -66,7 +66,9 @@ func (h *house) answer(ctx context.Context) error {
 	case <-ctx.Done(): // backups under way break off by it
 	}
 	err = server.Shutdown(context.WithoutCancel(ctx))
-	<-ended
+	if served := <-ended; !errors.Is(served, http.ErrServerClosed) {
+		err = errors.Join(err, served)
+	}
 	return err
 }
 
@@ -124,7 +126,7 @@ func askBackup(ctx context.Context, of string, f *os.File) (journal.Summary, err
 	if err != nil {
 		return journal.Summary{}, err
 	}
-	defer dir.Close() // it was only read
+	defer func() { _ = dir.Close() }() // it was only read
 	asking := &http.Client{Transport: &http.Transport{DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
 		return new(net.Dialer).DialContext(ctx, "unix", path)
 	}}}

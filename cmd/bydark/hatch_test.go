@@ -78,7 +78,7 @@ func TestBackupWhileServing(t *testing.T) {
 		if code, said := verb(t, "verify", "--dir", dir); code != 0 {
 			t.Fatalf("verify %d: %d %s", n, code, said)
 		}
-		sameUpTo(t, r.house.journal, dir, before)
+		sameUpTo(t, r.journal, dir, before)
 	}
 	stop()
 	all.Wait()

@@ -61,8 +61,10 @@ func (c checker) check() (last uint64, cut *torn, err error) {
 		return last, nil, damage(file, reason)
 	case last == 0 && !c.stopped && reason != "":
 		// It was being made when the power went. Half of it is of no use to the broker.
-		if _, err := os.Stat(home); err != nil {
+		if _, err := os.Stat(home); errors.Is(err, os.ErrNotExist) {
 			return 0, nil, nil
+		} else if err != nil {
+			return 0, nil, err
 		}
 		if cut == nil {
 			cut = &torn{}
