@@ -3,12 +3,14 @@ package facade
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"bydark/events"
 	"bydark/events/quantity"
 	"bydark/projections/ledger"
 	"bydark/services/access"
+	"bydark/services/assembly"
 	"bydark/services/night"
 	"bydark/services/roofjob"
 	"bydark/services/tonight"
@@ -22,6 +24,7 @@ type (
 		Start       time.Time `json:"next_start"`
 		MinutesLeft int       `json:"minutes_left"`
 		Heads       int       `json:"heads"`
+		HeadsWhy    string    `json:"heads_why"`
 		RainMM      float64   `json:"rain_mm"`
 		// RainStart is when it begins to rain before leaving; RainAssumed, that nobody
 		// forecast it.
@@ -157,7 +160,7 @@ func (s *Server) stock(ctx context.Context, who access.Person, at lookOut) (map[
 func documentOf(state *roofjob.State, t night.Tonight) tonightDoc {
 	w, got := t.Window, t.Answer
 	doc := tonightDoc{
-		LeaveBy: w.LeaveBy, LeaveWhy: w.Because, Start: w.Start, MinutesLeft: got.MinutesLeft, Heads: w.Heads, RainMM: t.Night.RainMM,
+		LeaveBy: w.LeaveBy, LeaveWhy: w.Because, Start: w.Start, MinutesLeft: got.MinutesLeft, Heads: w.Heads, HeadsWhy: w.HeadsWhy, RainMM: t.Night.RainMM,
 		RainStart: t.RainStart, RainAssumed: t.Question.RainAssumed, Candidates: []candidateDoc{}, Chosen: []string{}, Schedule: []scheduledDoc{},
 		KeepsOutL: got.KeepsOutL, BoundL: got.BoundL, LeftOpen: []leftDoc{}, Proven: got.Proven, CoverBy: got.CoverBy,
 		Fetch: needsOf(state, got.Fetch), FetchGainL: got.FetchGainL, Cautions: []string{}, Rules: whole(t.Cautions),
@@ -174,7 +177,7 @@ func documentOf(state *roofjob.State, t night.Tonight) tonightDoc {
 		}
 		doc.Candidates = append(doc.Candidates, d)
 	}
-	doc.leave(t)
+	doc.leave(state, t)
 	for _, c := range t.Cautions {
 		doc.Cautions = append(doc.Cautions, c.Text+" ("+c.Rule+")")
 	}
@@ -183,10 +186,11 @@ func documentOf(state *roofjob.State, t night.Tonight) tonightDoc {
 }
 
 // leave fills in what is done when, and what stays open and what that means.
-func (doc *tonightDoc) leave(t night.Tonight) {
-	where := map[string]string{}
+func (doc *tonightDoc) leave(state *roofjob.State, t night.Tonight) {
+	where, lacking := map[string]string{}, map[string]string{}
 	for _, c := range t.Question.Candidates {
 		where[c.ID] = c.Where
+		lacking[c.ID] = lackingOf(state, c.Needs, t.Question.Stock)
 	}
 	closed := map[string]bool{}
 	for _, job := range t.Answer.Chosen {
@@ -198,20 +202,45 @@ func (doc *tonightDoc) leave(t night.Tonight) {
 	for _, left := range t.Answer.Left {
 		if _, known := why[where[left.ID]]; !known {
 			why[where[left.ID]] = string(left.Why)
+			if left.Why == tonight.NotInStock {
+				why[where[left.ID]] += lacking[left.ID]
+			}
 		}
 	}
 	for _, p := range t.Night.Places {
-		reason, open := why[string(p.Where)]
-		if !open || closed[string(p.Where)] {
+		reason, planned := why[string(p.Where)]
+		stands, _ := state.Place(p.Where)
+		if closed[string(p.Where)] || !planned && (!stands.IsOpen() || stands.State == roofjob.Covered) {
 			continue
 		}
+		if !planned {
+			reason = "none of its steps can come next yet"
+		}
 		l := leftDoc{Where: string(p.Where), EntersL: p.WeightL, ExpectedL: p.Water.ExpectedL, IfRainL: p.Water.IfRainL, Why: "Not closed: " + reason + "."}
-		l.Means = "No water of its own: bare deck at it counts with its plane."
+		l.Means = "No water of its own is reckoned here"
+		if stands.Kind != assembly.PlaneKind {
+			l.Means += ": bare deck at it counts with its plane"
+		}
+		l.Means += "."
 		if len(p.Reasons) > 0 && p.Reasons[0].Code == "rain" {
 			l.Means = p.Reasons[0].Text
 		}
 		doc.LeftOpen = append(doc.LeftOpen, l)
 	}
+}
+
+// lackingOf names the materials that a job needs and the roof has too little of.
+func lackingOf(state *roofjob.State, needs []tonight.Need, stock map[string]int64) string {
+	var names []string
+	for _, n := range needs {
+		if m, ok := state.Assembly().Material(events.MaterialID(n.Material)); ok && stock[n.Material] < n.Amount {
+			names = append(names, m.Name)
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return ": " + strings.Join(names, ", ")
 }
 
 func needsOf(state *roofjob.State, needs []tonight.Need) []needDoc {

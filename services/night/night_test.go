@@ -209,7 +209,7 @@ func TestUnknownHoursAreRain(t *testing.T) {
 		mm      float64
 		says    string
 	}{
-		{"dry", dry, 0, 0, "0.0 mm of rain"},
+		{"dry", dry, 0, 0, "0 in of rain"},
 		{"two hours unsaid", holed, 2, 5, "does not say the rain of 2 of the"},
 		{"it ends too early", short, 1, 2.5, "does not say the rain of 1 of the"},
 	} {
@@ -256,9 +256,9 @@ func TestReasons(t *testing.T) {
 		says  []string
 		ends  events.StepID
 	}{
-		{a, "wind", []string{"40 mph at Tue 02:00", "3.5 psf", "20 m² of felt", "no check of capacity"}, "panels"},
-		{b, "wind", []string{"% of the panels are set", "Pull on one clip", "at 610 mm", "at 305 mm"}, "panels"},
-		{a, "sun", []string{"20 m² of felt", "0.5 of the 30 days", "3 Jun"}, "panels"},
+		{a, "wind", []string{"40 mph at Tue 02:00", "3.5 psf", "215 sqft (19.9 m²) of felt", "no check of capacity"}, "panels"},
+		{b, "wind", []string{"% of the panels are set", "Pull on one clip", "at 24 in", "at 12 in"}, "panels"},
+		{a, "sun", []string{"215 sqft (19.9 m²) of felt", "0.5 of the 30 days", "3 Jun"}, "panels"},
 		{b, "dew", []string{"3.0 °C", "dew point of 4.0 °C"}, ""},
 		{b, "frost", []string{"-2.0 °C"}, ""},
 	} {

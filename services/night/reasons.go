@@ -37,15 +37,15 @@ func (p *Place) rain(st Stand, w Window) {
 		bare += o.BareM2
 		drained += o.DrainedM2 * o.RunoffShare
 		if o.LengthM > 0 {
-			gaps = append(gaps, fmt.Sprintf("a gap of %.1f m by %.0f mm looks %s", o.LengthM, o.HeightM*1000, compassPoint(o.FacingDeg)))
+			gaps = append(gaps, fmt.Sprintf("a gap of %.1f ft by %.1f in looks %s", o.LengthM/metresPerFoot, o.HeightM/metresPerFoot*12, compassPoint(o.FacingDeg)))
 		}
 	}
 	var ways []string
 	if bare > 0 {
-		ways = append(ways, fmt.Sprintf("rain falls on %.1f m² of bare deck", bare))
+		ways = append(ways, fmt.Sprintf("rain falls on %s of bare deck", area(bare)))
 	}
 	if drained > 0 {
-		ways = append(ways, fmt.Sprintf("water of %.1f m² of roof above runs into it", drained))
+		ways = append(ways, fmt.Sprintf("water of %s of roof above runs into it", area(drained)))
 	}
 	ways = append(ways, gaps...)
 	text := fmt.Sprintf("%s expected by %s, %s if it rains", Volume(p.Water.ExpectedL), w.clock(w.Start), Volume(p.Water.IfRainL))
@@ -55,12 +55,30 @@ func (p *Place) rain(st Stand, w Window) {
 	p.Reasons = append(p.Reasons, Reason{"rain", text + ": " + strings.Join(ways, "; ") + ".", st.ClosesWith, ruleRain})
 }
 
-// Volume shows litres and US gallons.
+// Volume shows US gallons and litres.
 func Volume(litres float64) string {
-	if litres > 0 && litres < 10 {
-		return fmt.Sprintf("%.1f l (%.1f gal)", litres, weather.Gallons(litres))
+	switch {
+	case litres < 0.05:
+		return "0 gal"
+	case litres < 10:
+		return fmt.Sprintf("%.1f gal (%.1f l)", weather.Gallons(litres), litres)
 	}
-	return fmt.Sprintf("%.0f l (%.0f gal)", litres, weather.Gallons(litres))
+	return fmt.Sprintf("%.0f gal (%.0f l)", weather.Gallons(litres), litres)
+}
+
+const metresPerFoot = 0.3048
+
+// area shows square feet and square metres.
+func area(m2 float64) string {
+	return fmt.Sprintf("%.0f sqft (%.1f m²)", m2/metresPerFoot/metresPerFoot, m2)
+}
+
+// rainfall shows inches and millimetres.
+func rainfall(mm float64) string {
+	if mm < 0.05 {
+		return "0 in"
+	}
+	return fmt.Sprintf("%.2f in (%.1f mm)", mm/25.4, mm)
 }
 
 func compassPoint(deg float64) string {
@@ -106,7 +124,7 @@ func (p *Place) wind(st Stand, w Window, told Told) {
 	rule := fmt.Sprintf("%s velocity pressure, exposure C at %.0f ft, with zone coefficients of %s (%s). For finished roofs: on a roof partly built it is a caution that a person judges, never a check of capacity", weather.ASCE716.Name, st.HeightFt, zone.Edition, zone.Source)
 	lift := fmt.Sprintf("A gust of %.0f mph at %s presses %.1f psf; it may lift with %.1f psf in the field and %.1f psf at corners", g.mph, w.clock(g.at), q, field, corner)
 	if l := st.Layer; l != nil {
-		p.Reasons = append(p.Reasons, Reason{"wind", fmt.Sprintf("%s: %.0f m² of %s is held by its fasteners alone. A caution, no check of capacity.", lift, l.BareM2, l.Step), l.EndsWith, rule})
+		p.Reasons = append(p.Reasons, Reason{"wind", fmt.Sprintf("%s: %s of %s is held by its fasteners alone. A caution, no check of capacity.", lift, area(l.BareM2), l.Step), l.EndsWith, rule})
 	}
 	if s := st.Panels; s != nil {
 		p.Reasons = append(p.Reasons, Reason{"wind", fmt.Sprintf("%s: %d %% of the panels are set and the plane is not closed round them.%s A caution, no check of capacity.", lift, s.SetPct, s.clips(field, corner)), s.EndsWith, rule})
@@ -123,8 +141,8 @@ func (s *Panels) clips(fieldPSF, cornerPSF float64) string {
 	}
 	field := weather.ClipLoadN(fieldPSF*weather.PaPerPSF, s.CoverM, s.FieldM)
 	corner := weather.ClipLoadN(cornerPSF*weather.PaPerPSF, s.CoverM, s.RakeM)
-	text := fmt.Sprintf(" Pull on one clip %.0f N (%.0f lb) in the field at %.0f mm, %.0f N (%.0f lb) at corners at %.0f mm.",
-		field, field/weather.NPerLbf, s.FieldM*1000, corner, corner/weather.NPerLbf, s.RakeM*1000)
+	text := fmt.Sprintf(" Pull on one clip %.0f lb (%.0f N) in the field at %.0f in, %.0f lb (%.0f N) at corners at %.0f in.",
+		field/weather.NPerLbf, field, s.FieldM/metresPerFoot*12, corner/weather.NPerLbf, corner, s.RakeM/metresPerFoot*12)
 	if s.Allowable > 0 {
 		text += fmt.Sprintf(" The tested system allows %.0f N (%s).", s.Allowable, s.TestedBy)
 	}
@@ -139,9 +157,9 @@ func (p *Place) sun(st Stand, w Window) {
 	}
 	days := weather.SunDays(l.Laid, w.From())
 	limit := l.Laid.AddDate(0, 0, l.LimitDays).In(w.Zone).Format("2 Jan")
-	text := fmt.Sprintf("%.0f m² of %s has lain in the sun for %.1f of the %d days that it may: cover it by %s.", l.BareM2, l.Step, days, l.LimitDays, limit)
+	text := fmt.Sprintf("%s of %s has lain in the sun for %.1f of the %d days that it may: cover it by %s.", area(l.BareM2), l.Step, days, l.LimitDays, limit)
 	if days > float64(l.LimitDays) {
-		text = fmt.Sprintf("%.0f m² of %s has lain in the sun for %.1f days, %.1f more than the %d that it may: ask its maker before anything is laid over it.", l.BareM2, l.Step, days, days-float64(l.LimitDays), l.LimitDays)
+		text = fmt.Sprintf("%s of %s has lain in the sun for %.1f days, %.1f more than the %d that it may: ask its maker before anything is laid over it.", area(l.BareM2), l.Step, days, days-float64(l.LimitDays), l.LimitDays)
 	}
 	p.Reasons = append(p.Reasons, Reason{"sun", text, l.EndsWith, ruleSun})
 }

@@ -64,15 +64,15 @@ func (n *Night) sky(w Window, told Told) {
 	n.GustMPH, n.GustTime = gust.mph, gust.at
 	span := fmt.Sprintf("from %s to %s", w.clock(n.From), w.clock(n.To))
 	if !told.Given() {
-		n.Assumes = fmt.Sprintf("No forecast: rain of %g mm in each hour %s and a wind of %.0f mph onto every opening are assumed. Give the roof a forecast.",
-			weather.UsualAssumed.RainMMH, span, weather.UsualAssumed.WindMS/weather.MSPerMPH)
+		n.Assumes = fmt.Sprintf("No forecast: rain of %s in each hour %s and a wind of %.0f mph onto every opening are assumed. Give the roof a forecast.",
+			rainfall(weather.UsualAssumed.RainMMH), span, weather.UsualAssumed.WindMS/weather.MSPerMPH)
 		return
 	}
 	n.Forecast = &Heard{Kind: told.Kind, Place: told.Place, Issued: told.Issued, Recorded: told.Recorded.UTC(), AgeMin: int(max(0, w.Now.Sub(told.Recorded)) / time.Minute)}
-	n.Assumes = fmt.Sprintf("The forecast heard %s has %.1f mm of rain %s, chance up to %.0f %%.", ago(w.Now.Sub(told.Recorded)), n.RainMM, span, n.ChancePct)
+	n.Assumes = fmt.Sprintf("The forecast heard %s has %s of rain %s, chance up to %.0f %%.", ago(w.Now.Sub(told.Recorded)), rainfall(n.RainMM), span, n.ChancePct)
 	if n.UnknownHours > 0 {
-		n.Assumes = fmt.Sprintf("The forecast heard %s does not say the rain of %d of the %d hours %s: rain of %g mm is assumed in each of them. With it, %.1f mm.",
-			ago(w.Now.Sub(told.Recorded)), n.UnknownHours, len(rain.Hours), span, weather.UsualAssumed.RainMMH, n.RainMM)
+		n.Assumes = fmt.Sprintf("The forecast heard %s does not say the rain of %d of the %d hours %s: rain of %s is assumed in each of them. With it, %s.",
+			ago(w.Now.Sub(told.Recorded)), n.UnknownHours, len(rain.Hours), span, rainfall(weather.UsualAssumed.RainMMH), rainfall(n.RainMM))
 	}
 	if old := w.Now.Sub(told.Issued); !told.Issued.IsZero() && old > stale {
 		n.Assumes += fmt.Sprintf(" It was issued %s and may be out of date.", ago(old))

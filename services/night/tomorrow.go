@@ -170,7 +170,7 @@ func (b *ahead) wetFrom(from, end time.Time) (time.Time, string) {
 		case !h.RainMM.Known && !h.ChancePct.Known:
 			return wet.In(from.Location()), "nobody has forecast the rain from " + clock
 		case h.RainMM.Or(0) >= dampMM:
-			return wet.In(from.Location()), fmt.Sprintf("rain of %.1f mm is forecast in the hour from %s", h.RainMM.V, clock)
+			return wet.In(from.Location()), fmt.Sprintf("rain of %s is forecast in the hour from %s", rainfall(h.RainMM.V), clock)
 		case h.ChancePct.Or(0) > 50:
 			return wet.In(from.Location()), fmt.Sprintf("the chance of rain is %.0f %% from %s", h.ChancePct.V, clock)
 		}

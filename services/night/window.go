@@ -22,7 +22,9 @@ type Window struct {
 	ShiftEnd time.Time
 	// Heads are on the roof, or planned for it.
 	Heads int
-	Zone  *time.Location
+	// HeadsWhy says how many they are known to be.
+	HeadsWhy string
+	Zone     *time.Location
 }
 
 const (
@@ -81,7 +83,7 @@ func ComingIn(zone *time.Location, sunOf func(latDeg, lonDeg float64, day time.T
 	if err != nil {
 		return Window{}, err
 	}
-	w := Window{Now: now, LeaveBy: at(0, lightless), Because: fmt.Sprintf("%d:00, since it does not get dark", lightless), Start: at(1, morning), Heads: assumedHeads, Zone: zone}
+	w := Window{Now: now, LeaveBy: at(0, lightless), Because: fmt.Sprintf("%d:00, since it does not get dark", lightless), Start: at(1, morning), Heads: assumedHeads, HeadsWhy: "assumed: nobody has said how many", Zone: zone}
 	if sun.CivilDusk.Never == weather.StaysBelow {
 		w.Because = fmt.Sprintf("%d:00, since the sun does not rise: work by lamps", lightless)
 	}
@@ -92,10 +94,10 @@ func ComingIn(zone *time.Location, sunOf func(latDeg, lonDeg float64, day time.T
 		}
 	}
 	if day.Planned > 0 {
-		w.Heads = day.Planned
+		w.Heads, w.HeadsWhy = day.Planned, "as planned"
 	}
 	if started && sameDay(day.Began.In(zone), date) {
-		w.Heads, w.ShiftEnd = day.Today.Heads, day.Today.ShiftEnd
+		w.Heads, w.HeadsWhy, w.ShiftEnd = day.Today.Heads, "as the day was started", day.Today.ShiftEnd
 		if end := day.Today.ShiftEnd; end.Before(w.LeaveBy) {
 			w.LeaveBy, w.Because = end.In(zone), "the end of the shift"
 		}
