@@ -132,7 +132,7 @@ func (r *Runner[S]) again(ctx context.Context, stint func(first bool) error) err
 		err := stint(first)
 		switch {
 		case ctx.Err() != nil:
-			return nil
+			return nil //nolint:nilerr // the end of ctx is how a runner is asked to end
 		case err == nil, errors.Is(err, errFenced), errors.Is(err, errDeposed):
 			continue
 		case isFinal(err):
@@ -143,7 +143,7 @@ func (r *Runner[S]) again(ctx context.Context, stint func(first bool) error) err
 		}
 		r.note(func(s *Status) { s.Fault, s.CaughtUp = err.Error(), false })
 		if err := pause(ctx, retryPause); err != nil {
-			return nil
+			return nil //nolint:nilerr // the end of ctx is how a runner is asked to end
 		}
 	}
 }

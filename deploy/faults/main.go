@@ -56,7 +56,7 @@ func runAll(ctx context.Context, rows []row, found []test, only string, most tim
 	if err != nil {
 		return err
 	}
-	defer os.RemoveAll(work)
+	defer os.RemoveAll(work) //nolint:errcheck // a directory for temporary files
 	wanted := strings.FieldsFunc(only, func(c rune) bool { return c == ',' })
 	built, failed, n := map[string]string{}, 0, 0
 	for _, f := range found {
@@ -83,7 +83,7 @@ func runAll(ctx context.Context, rows []row, found []test, only string, most tim
 			failed++
 		}
 	}
-	fmt.Printf("%d passed, %d failed\n", n-failed, failed)
+	fmt.Fprintf(os.Stdout, "%d passed, %d failed\n", n-failed, failed)
 	if failed > 0 {
 		return errors.New("some failed")
 	}
@@ -124,7 +124,7 @@ func runOne(ctx context.Context, binary string, f test, rounds string, most time
 	if err != nil || !bytes.Contains(out, []byte("--- PASS: "+f.name)) {
 		end = "FAIL"
 	}
-	fmt.Printf("%-16s %-44s rounds %5s  seed %-20s %7.1f s  %s\n", strings.Join(f.numbers, ","), f.name, rounds, seed, took.Seconds(), end)
+	fmt.Fprintf(os.Stdout, "%-16s %-44s rounds %5s  seed %-20s %7.1f s  %s\n", strings.Join(f.numbers, ","), f.name, rounds, seed, took.Seconds(), end)
 	if end == "FAIL" {
 		fmt.Fprintf(os.Stderr, "%s\n%v\n", out, err)
 	}

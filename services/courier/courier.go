@@ -192,7 +192,7 @@ func (c *Courier) handle(m *message.Message, s access.Subscriber) error {
 func (c *Courier) tell(ctx context.Context, company events.CompanyID, id events.SubscriberID, entry journal.Entry) error {
 	s, err := c.People.Subscriber(company, id)
 	if err != nil {
-		return nil // it was removed meanwhile: nobody is to be told
+		return nil //nolint:nilerr // it was removed meanwhile: nobody is to be told
 	}
 	m, err := messageOf(entry)
 	if err != nil {

@@ -39,7 +39,7 @@ type Gauge struct {
 func (f *fold) gauge(s *State, e events.Event, m events.MeasureTaken) {
 	key := gauge{m.Where, m.Of}
 	g := Gauge{Report: e.ID, At: e.At, By: e.By, Where: m.Where, Of: m.Of, Values: m.Values}
-	blocks := ""
+	var blocks string
 	g.Fits, g.Verdict, blocks = f.judge(m)
 	if f.isTaped(m) {
 		fits, said := f.survey(s, m)
