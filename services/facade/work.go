@@ -54,6 +54,8 @@ func (s *Server) work() []route {
 		page(post, "/undelivered/{number}/{act}", access.ManageSubscribers, "Send again, or drop", s.changeUndelivered).dear(4),
 		page(get, "/jobs/{job}", access.ReadJobs, "A roof: its map and open edges", s.roofPage),
 		page(get, "/jobs/{job}/tonight", access.ReadJobs, "Tonight", s.tonightPage),
+		page(get, "/jobs/{job}/forecast", access.SetForecast, "Give a roof a forecast", s.forecastPage),
+		page(post, "/jobs/{job}/forecast", access.SetForecast, "Keep a forecast", s.sendForecast).takes(formType, multipartType),
 		page(get, "/jobs/{job}/ledger", access.ReadJobs, "The ledger", s.ledgerPage),
 		page(get, "/jobs/{job}/punch", access.ReadJobs, "The punch list", s.punchPage),
 		page(get, "/jobs/{job}/cutplan", access.ReadJobs, "The cut plan", s.cutplanPage).dear(8),
