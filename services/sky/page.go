@@ -13,13 +13,14 @@ import (
 )
 
 // warmJobs is how many jobs' last forecasts are remembered, some 40 KB each.
-const warmJobs = 500
+const warmJobs = 2000
 
 // page is what is remembered of one job.
 type page struct {
 	mu     sync.Mutex // guards what follows
 	tail   journal.Tail
-	looked time.Time // when the log was last looked at
+	looked bool   // at the log, at least once
+	upTo   uint64 // where the stream ended when Recent looked last
 	Known
 }
 
@@ -44,15 +45,51 @@ func (s *Service) page(subject string) *page {
 	return p
 }
 
-// recent is how old what is remembered may be for a list of roofs.
-const recent = 10 * time.Second
+// recent is how old what is known of other processes' documents may be for a list of roofs.
+const recent = 5 * time.Second
 
-// look catches up and notes when.
-func (p *page) look(ctx context.Context, log *journal.Journal, subject string, now time.Time) error {
+// ends is what is known of the end of the stream: one question to the log, now and then, tells for all roofs that nothing came.
+type ends struct {
+	asked time.Time
+	last  uint64 // sequence of the stream's last event
+	// others is the last sequence up to which another process may have written.
+	others uint64
+}
+
+// foreign is the sequence up to which the pages must have looked.
+func (s *Service) foreign(ctx context.Context) (uint64, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	now := s.now()
+	if age := now.Sub(s.ends.asked); !s.ends.asked.IsZero() && age >= 0 && age < recent {
+		return s.ends.others, nil
+	}
+	end, err := s.log.End(ctx, journal.Sky)
+	if err != nil {
+		return 0, fmt.Errorf("end of the forecasts: %w", err)
+	}
+	s.ends.asked = now
+	if end.Sequence != s.ends.last {
+		s.ends.last, s.ends.others = end.Sequence, end.Sequence
+	}
+	return s.ends.others, nil
+}
+
+// wrote notes an event of our own, which its page knows already.
+func (s *Service) wrote(sequence uint64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if sequence == s.ends.last+1 {
+		s.ends.last = sequence
+	}
+}
+
+// look catches up.
+func (p *page) look(ctx context.Context, log *journal.Journal, subject string) error {
 	if _, err := p.catchUp(ctx, log, subject, ""); err != nil {
 		return err
 	}
-	p.looked = now
+	p.looked = true
 	return nil
 }
 

@@ -24,8 +24,9 @@ type Service struct {
 	log *journal.Journal
 	now func() time.Time
 
-	mu   sync.Mutex // guards jobs
+	mu   sync.Mutex // guards what follows
 	jobs map[string]*page
+	ends ends
 }
 
 // New keeps forecasts in a log.
@@ -95,6 +96,7 @@ func (s *Service) Keep(ctx context.Context, company events.CompanyID, job events
 			kept.Sequence, kept.Recorded = end.Sequence, end.Recorded
 			p.take(kept)
 			p.tail = end
+			s.wrote(end.Sequence)
 			return kept, nil
 		}
 		if try == mostTries || !errors.Is(err, journal.ErrConflict) && !errors.Is(err, journal.ErrUnknown) {
@@ -123,7 +125,7 @@ func (s *Service) Known(ctx context.Context, company events.CompanyID, job event
 	p := s.page(subject)
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if err := p.look(ctx, s.log, subject, s.now()); err != nil {
+	if err := p.look(ctx, s.log, subject); err != nil {
 		return Known{}, err
 	}
 	if at.IsZero() || !p.Forecast.Recorded.After(at) && !p.Alerts.Recorded.After(at) {
@@ -145,13 +147,19 @@ func (s *Service) Recent(ctx context.Context, company events.CompanyID, job even
 	if err != nil {
 		return Known{}, err
 	}
+	foreign, err := s.foreign(ctx)
+	if err != nil {
+		return Known{}, err
+	}
 	p := s.page(subject)
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	now := s.now()
-	if age := now.Sub(p.looked); !p.looked.IsZero() && age >= 0 && age < recent {
+	if p.looked && p.upTo >= foreign {
 		return p.Known, nil
 	}
-	err = p.look(ctx, s.log, subject, now)
-	return p.Known, err
+	if err := p.look(ctx, s.log, subject); err != nil {
+		return Known{}, err
+	}
+	p.upTo = foreign
+	return p.Known, nil
 }
