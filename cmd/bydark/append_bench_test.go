@@ -12,10 +12,13 @@ import (
 	"testing"
 	"time"
 
+	"bydark/events"
 	"bydark/events/journal"
 	"bydark/events/journal/journaltest"
 	"bydark/projections/projectiontest"
+	"bydark/services/access"
 
+	"github.com/google/uuid"
 	_ "github.com/lib/pq"
 	"github.com/nats-io/nats-server/v2/server"
 	"github.com/nats-io/nats.go"
@@ -134,18 +137,23 @@ func ourJournal(b *testing.B, most int) contender {
 	}}
 }
 
-// ourDoor takes a report by HTTP: the sender's right, the decision, the append, and the answer. Views are folded meanwhile.
+// ourDoor takes a report by HTTP: the sender's right, the decision, the append, and the answer. Views are folded meanwhile. Three people
+// send them, because nobody alone may send so many, each with an id as a phone makes it.
 func ourDoor(b *testing.B, most int) contender {
 	b.Helper()
 	r := start(b)
 	for w := range most {
 		r.crew.open(fmt.Sprintf("bench-%d", w))
 	}
-	counts := make([]int, most)
+	counts, senders := make([]int, most), []events.Role{access.Owner, access.Manager, access.Lead}
 	return contender{"report", func(w int) error {
 		counts[w]++
-		report := tell(fmt.Sprintf("bench/%d/%d", w, counts[w]), "panel-set", counts[w]%600, roofReport{"piece": fmt.Sprintf("A-%02d", 1+counts[w]%12)})
-		status, text, err := r.crew.try(http.MethodPost, fmt.Sprintf("/v1/jobs/bench-%d/reports", w), r.crew.tokens["owner"],
+		id, err := uuid.NewV7()
+		if err != nil {
+			return err
+		}
+		report := tell(fmt.Sprintf("bench/%d/%d", w, counts[w]), "panel-set", counts[w]%600, roofReport{"piece": fmt.Sprintf("A-%02d", 1+counts[w]%12)}).with(roofReport{"id": id.String()})
+		status, text, err := r.crew.try(http.MethodPost, fmt.Sprintf("/v1/jobs/bench-%d/reports", w), r.crew.tokens[senders[w%len(senders)]],
 			written(b, map[string]any{"reports": []roofReport{report}}))
 		if err != nil || status != http.StatusOK {
 			return cmp.Or(err, fmt.Errorf("%d %s", status, text))
