@@ -152,7 +152,7 @@ func ourDoor(b *testing.B, most int) contender {
 		if err != nil {
 			return err
 		}
-		report := tell(fmt.Sprintf("bench/%d/%d", w, counts[w]), "panel-set", counts[w]%600, roofReport{"piece": fmt.Sprintf("A-%02d", 1+counts[w]%12)}).with(roofReport{"id": id.String()})
+		report := tell(fmt.Sprintf("bench/%d/%d", w, counts[w]), "panel-set", counts[w], roofReport{"piece": fmt.Sprintf("A-%02d", 1+counts[w]%12)}).with(roofReport{"id": id.String()})
 		status, text, err := r.crew.try(http.MethodPost, fmt.Sprintf("/v1/jobs/bench-%d/reports", w), r.crew.tokens[senders[w%len(senders)]],
 			written(b, map[string]any{"reports": []roofReport{report}}))
 		if err != nil || status != http.StatusOK {
