@@ -28,7 +28,7 @@ func TestManyWritersOfOneJob(t *testing.T) {
 		begun, each := time.Now(), rounds(t, 4)
 		e := found(t, k.broker()...)
 		all := []*process{e.launch(), e.launch("--take"), e.launch("--take")}
-		c := hire(&client{t, all[0].url}, e.token)
+		c := hire(&client{t: t, url: all[0].url}, e.token)
 		c.open("job")
 		const writers = 24
 		var taken sync.Map // id to sequence
@@ -36,7 +36,7 @@ func TestManyWritersOfOneJob(t *testing.T) {
 		var last atomic.Uint64
 		for w := range writers {
 			group.Go(func() {
-				at := &crew{client: &client{t, all[w%len(all)].url}, tokens: c.tokens, people: c.people}
+				at := &crew{client: &client{t: t, url: all[w%len(all)].url}, tokens: c.tokens, people: c.people}
 				for n := range each {
 					report := tell(fmt.Sprintf("%s %d/%d", k.name, w, n), "panel-set", rand.IntN(60), roofReport{"piece": fmt.Sprintf("A-%02d", 1+rand.IntN(12))})
 					got, ok := at.sure("job", report)
@@ -53,7 +53,7 @@ func TestManyWritersOfOneJob(t *testing.T) {
 		group.Wait()
 		var first string
 		for _, p := range all {
-			at := &crew{client: &client{t, p.url}, tokens: c.tokens, people: c.people}
+			at := &crew{client: &client{t: t, url: p.url}, tokens: c.tokens, people: c.people}
 			at.isFolded("job", last.Load())
 			events := at.record("job", last.Load())
 			if len(events) != writers*each+1 {
@@ -149,7 +149,7 @@ func TestClockJumps(t *testing.T) {
 		t.Errorf("live:\n%s\nafter a restart:\n%s", live, anew)
 	}
 	served := launch(t, r.dir)
-	again := &crew{client: &client{t, served.url}, tokens: r.crew.tokens, people: r.crew.people}
+	again := &crew{client: &client{t: t, url: served.url}, tokens: r.crew.tokens, people: r.crew.people}
 	for n, got := range again.sendAs(access.Owner, "job", sent...) {
 		if got.Status != "repeated" || got.Sequence != at[n] {
 			t.Errorf("after a restart report %d is %s at %d, was taken at %d", n, got.Status, got.Sequence, at[n])

@@ -58,7 +58,7 @@ func TestKilledBetweenSendingAndAcknowledging(t *testing.T) {
 	t.Cleanup(receiver.Close)
 	dir, token := prepare(t)
 	served := launch(t, dir, "--webhook-allow", "127.0.0.0/8")
-	c := hire(&client{t, served.url}, token)
+	c := hire(&client{t: t, url: served.url}, token)
 	c.open("barn")
 	var added struct{ Subscriber, Secret string }
 	c.must(http.MethodPost, "/v1/subscribers", token, map[string]any{"channel": "webhook", "to": receiver.URL, "wants": []string{"everything"}}, &added)
@@ -117,7 +117,7 @@ func TestSubscribersThroughTheDoor(t *testing.T) {
 	t.Cleanup(receiver.Close)
 	dir, token := prepare(t)
 	served := launch(t, dir, "--webhook-allow", "127.0.0.0/8")
-	c := hire(&client{t, served.url}, token)
+	c := hire(&client{t: t, url: served.url}, token)
 	c.open("barn")
 	var added struct{ Subscriber, Secret string }
 	c.must(http.MethodPost, "/v1/subscribers", c.tokens[access.Manager], map[string]any{"channel": "webhook", "to": receiver.URL, "wants": []string{"punch"}}, &added)

@@ -186,7 +186,7 @@ func TestKilledBeforeTheAnswer(t *testing.T) {
 	f := openFar(t)
 	j := journaltest.OpenWith(t, f.server.Options())
 	served := launch(t, f.dir, f.throughBoth...)
-	c := hire(&client{t, served.url}, f.token)
+	c := hire(&client{t: t, url: served.url}, f.token)
 	c.open("job")
 	begun, n := time.Now(), rounds(t, 4)
 	for round := range n {
@@ -231,7 +231,7 @@ func TestKilledAtACommit(t *testing.T) {
 	t.Parallel()
 	f := openFar(t)
 	served := launch(t, f.dir, f.throughBoth...)
-	c := hire(&client{t, served.url}, f.token)
+	c := hire(&client{t: t, url: served.url}, f.token)
 	c.open("job")
 	begun, n := time.Now(), rounds(t, 4)
 	for round := range n {

@@ -120,8 +120,9 @@ type crew struct {
 
 // client asks one service.
 type client struct {
-	t   testing.TB
-	url string
+	t       testing.TB
+	url     string
+	through *http.Client // nil: the usual one
 }
 
 // ask sends a request and gives the answer whole.
@@ -142,7 +143,11 @@ func (c *client) try(method, path, token, body string) (int, string, error) {
 	if token != "" {
 		request.Header.Set("Authorization", "Bearer "+token)
 	}
-	answer, err := http.DefaultClient.Do(request)
+	through := c.through
+	if through == nil {
+		through = http.DefaultClient
+	}
+	answer, err := through.Do(request)
 	if err != nil {
 		return 0, "", err
 	}
@@ -379,7 +384,7 @@ func startIn(t testing.TB, e elsewhere, now func() time.Time) *running {
 		}
 	})}
 	t.Cleanup(r.stop)
-	r.crew = hire(&client{t, "http://" + l.Addr().String()}, token)
+	r.crew = hire(&client{t: t, url: "http://" + l.Addr().String()}, token)
 	return r
 }
 

@@ -28,7 +28,7 @@ func BenchmarkGrowth(b *testing.B) {
 		p.kill()
 		p, again := readied(b, dir)
 		idle := resident(b, p, "VmRSS")
-		c := hire(&client{b, p.url}, token)
+		c := hire(&client{t: b, url: p.url}, token)
 		c.open("newest")
 		var reports, boards []time.Duration
 		for i := range 500 {
@@ -62,7 +62,7 @@ func readied(b *testing.B, dir string) (*process, time.Duration) {
 	b.Helper()
 	begun := time.Now()
 	p := launch(b, dir)
-	c := client{b, p.url}
+	c := client{t: b, url: p.url}
 	for {
 		if status, _ := c.ask(http.MethodGet, "/readyz", "", ""); status == http.StatusOK {
 			return p, time.Since(begun)

@@ -96,7 +96,7 @@ func TestKilledInABurst(t *testing.T) {
 	dice := rand.New(rand.NewPCG(seed, 2))
 	dir, token := prepare(t)
 	served := launch(t, dir)
-	c := hire(&client{t, served.url}, token)
+	c := hire(&client{t: t, url: served.url}, token)
 	for job := range jobs {
 		c.open(fmt.Sprintf("job-%d", job))
 	}
@@ -202,13 +202,13 @@ func TestSecondProcessOnADirectory(t *testing.T) {
 			t.Errorf("%s beside another says %q and %q", verb[0], said, out.String())
 		}
 	}
-	if status, text := (&client{t, first.url}).ask(http.MethodGet, "/v1/me", token, ""); status != http.StatusOK {
+	if status, text := (&client{t: t, url: first.url}).ask(http.MethodGet, "/v1/me", token, ""); status != http.StatusOK {
 		t.Errorf("the first answers %d %s", status, text)
 	}
 	http.DefaultClient.CloseIdleConnections()
 	first.kill()
 	again := launch(t, dir)
-	if status, text := (&client{t, again.url}).ask(http.MethodGet, "/v1/me", token, ""); status != http.StatusOK {
+	if status, text := (&client{t: t, url: again.url}).ask(http.MethodGet, "/v1/me", token, ""); status != http.StatusOK {
 		t.Errorf("the next answers %d %s", status, text)
 	}
 }

@@ -35,7 +35,7 @@ func TestKeysAreNowhereInAWholeRun(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = served.Process.Kill() }) // it has ended by then
-	c := hire(&client{t, <-said.found}, token)
+	c := hire(&client{t: t, url: <-said.found}, token)
 	secrets := slices.Collect(maps.Values(c.tokens))
 	c.open("barn")
 	c.accept("barn", tell("one", "deck-opened", 0, roofReport{"where": "A"}))

@@ -21,7 +21,7 @@ func TestToldToStopUnderLoad(t *testing.T) {
 	const writers = 8
 	dir, token := prepare(t)
 	served := launch(t, dir)
-	c := hire(&client{t, served.url}, token)
+	c := hire(&client{t: t, url: served.url}, token)
 	c.open("job")
 	taken := map[string]answered{} // guarded by mu
 	var mu sync.Mutex
@@ -75,7 +75,7 @@ func TestStoppedAndContinued(t *testing.T) {
 	t.Parallel()
 	dir, token := prepare(t)
 	served := launch(t, dir)
-	c := hire(&client{t, served.url}, token)
+	c := hire(&client{t: t, url: served.url}, token)
 	c.open("job")
 	for round := range rounds(t, 2) {
 		if err := served.Process.Signal(syscall.SIGSTOP); err != nil {
