@@ -56,7 +56,7 @@ func (e *estate) launch(roles ...string) *process {
 func (e *estate) leader(all []*process) int {
 	e.t.Helper()
 	for i, p := range all {
-		if _, page := (&client{e.t, p.url}).ask(http.MethodGet, "/metrics", e.token, ""); strings.Contains(page, "\nbydark_views_leader 1\n") {
+		if _, page := (&client{t: e.t, url: p.url}).ask(http.MethodGet, "/metrics", e.token, ""); strings.Contains(page, "\nbydark_views_leader 1\n") {
 			return i
 		}
 	}
