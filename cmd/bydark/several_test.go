@@ -126,7 +126,9 @@ func TestSeveralProcesses(t *testing.T) {
 	c := hire(&client{t: t, url: taker.url}, e.token)
 	c.open("job")
 	events := 1
-	at := func(p *process) *crew { return &crew{client: &client{t: t, url: p.url}, tokens: c.tokens, people: c.people} }
+	at := func(p *process) *crew {
+		return &crew{client: &client{t: t, url: p.url}, tokens: c.tokens, people: c.people}
+	}
 	if status, text := at(all[2]).ask(http.MethodGet, "/v1/me", e.token, ""); status != http.StatusNotFound {
 		t.Errorf("a process that only folds answers %d %s", status, text)
 	}
@@ -177,7 +179,9 @@ func TestFrozenProcess(t *testing.T) {
 	all := []*process{e.launch(), e.launch()}
 	c := hire(&client{t: t, url: all[0].url}, e.token)
 	c.open("job")
-	at := func(p *process) *crew { return &crew{client: &client{t: t, url: p.url}, tokens: c.tokens, people: c.people} }
+	at := func(p *process) *crew {
+		return &crew{client: &client{t: t, url: p.url}, tokens: c.tokens, people: c.people}
+	}
 	events := 1
 	report := func(p *process) uint64 {
 		events++
