@@ -1,10 +1,12 @@
 package facade
 
 import (
+	"context"
 	"sync"
 	"time"
 
 	"bydark/events"
+	"bydark/services/access"
 	"bydark/services/night"
 	"bydark/services/weather"
 )
@@ -34,6 +36,15 @@ func (a *almanac) coming(site events.Site, day night.Day, now time.Time) (night.
 		return night.Coming(site, day, now) // which says what is wrong with it
 	}
 	return night.ComingIn(zone, a.sun, site, day, now)
+}
+
+// zoneOf is the zone of a roof's site.
+func (s *Server) zoneOf(ctx context.Context, who access.Person, job events.JobID) (*time.Location, error) {
+	row, err := s.roof(ctx, who, &ViewIn{Job: string(job)})
+	if err != nil {
+		return nil, err
+	}
+	return s.almanac.zone(row.Site.Zone)
 }
 
 func (a *almanac) zone(name string) (*time.Location, error) {

@@ -12,6 +12,7 @@ import (
 
 	"bydark/events"
 	"bydark/services/access"
+	"bydark/services/weather"
 )
 
 // manualHours is how far what a lead sees coming is written: over the night and the next day.
@@ -51,11 +52,7 @@ func (s *Server) sendForecast(w http.ResponseWriter, r *http.Request, who access
 	if err != nil {
 		return err
 	}
-	row, err := s.job(r.Context(), who, &ViewIn{Job: string(job)})
-	if err != nil {
-		return err
-	}
-	zone, err := time.LoadLocation(row.Site.Zone)
+	zone, err := s.zoneOf(r.Context(), who, job)
 	if err != nil {
 		return err
 	}
@@ -91,7 +88,7 @@ func seenComing(value func(string) string, zone *time.Location, now time.Time) (
 		GustMS      *float64  `json:"gust_ms"`
 		WindFromDeg *float64  `json:"wind_from_deg"`
 	}
-	const mmPerInch, msPerMPH = 25.4, 0.44704
+	const mmPerInch = 25.4
 	var failed error
 	number := func(name string, factor, most float64) *float64 {
 		text := strings.TrimSpace(value(name))
@@ -118,7 +115,7 @@ func seenComing(value func(string) string, zone *time.Location, now time.Time) (
 		return t
 	}
 	rain, chance := number("rain", mmPerInch, 10), number("chance", 1, 100)
-	wind, gust, from := number("wind", msPerMPH, 200), number("gust", msPerMPH, 250), number("wind_from", 1, 360)
+	wind, gust, from := number("wind", weather.MSPerMPH, 200), number("gust", weather.MSPerMPH, 250), number("wind_from", 1, 360)
 	begins, ends := clock("rain_from"), clock("rain_to")
 	if failed != nil {
 		return nil, failed

@@ -149,17 +149,6 @@ func (s *Server) formPage(w http.ResponseWriter, r *http.Request, who access.Per
 	for name, v := range r.URL.Query() {
 		values[name] = v
 	}
-	if _, said := values["left_open"]; r.PathValue("type") == "day-ended" && !said {
-		state, err := s.state(r.Context(), who.Company, r.PathValue("job"), moment{})
-		if err != nil {
-			return err
-		}
-		for _, p := range state.Places() {
-			if p.IsOpen() {
-				values["left_open"] = append(values["left_open"], string(p.Mark))
-			}
-		}
-	}
 	return s.showForm(w, r, who, filled{ID: id.String(), Values: values})
 }
 
@@ -178,6 +167,13 @@ func (s *Server) showForm(w http.ResponseWriter, r *http.Request, who access.Per
 	}
 	if zone, err := time.LoadLocation(page.Zone); err == nil && f.Problem == nil {
 		f.At = s.Now().In(zone).Format(clockLayout)
+	}
+	if _, said := f.Values["left_open"]; f.Form.Type == "day-ended" && f.Problem == nil && !said {
+		for _, p := range state.Places() {
+			if p.IsOpen() {
+				f.Values["left_open"] = append(f.Values["left_open"], string(p.Mark))
+			}
+		}
 	}
 	f.Choices = map[string][]choice{}
 	for _, in := range f.Form.Fields {
@@ -361,11 +357,7 @@ func (s *Server) sendForm(w http.ResponseWriter, r *http.Request, who access.Per
 // formReport keeps the pictures of a form and sends its report. Pictures of a report that is refused stay named on the form that is shown
 // again, so that nobody has to send them twice.
 func (s *Server) formReport(ctx context.Context, who access.Person, job events.JobID, f form, sent sentForm) (result, error) {
-	row, err := s.job(ctx, who, &ViewIn{Job: string(job)})
-	if err != nil {
-		return result{}, err
-	}
-	zone, err := time.LoadLocation(row.Site.Zone)
+	zone, err := s.zoneOf(ctx, who, job)
 	if err != nil {
 		return result{}, err
 	}

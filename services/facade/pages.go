@@ -116,56 +116,23 @@ func (s *Server) roofSheet(ctx context.Context, r *http.Request, who access.Pers
 	return sheet{Title: title + " – " + row.Name, Who: who, Job: in.Job, Name: row.Name, Zone: row.Site.Zone, Here: here}, row, err
 }
 
-func (s *Server) ledgerPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
-	page, _, err := s.roofSheet(r.Context(), r, who, "ledger", "Ledger")
-	if err != nil {
-		return err
+// viewPage is the page of one view of a roof: what the API answers, shown.
+func viewPage[D any](s *Server, here, title string, view func(context.Context, access.Person, *ViewIn) (D, error)) plain {
+	return func(w http.ResponseWriter, r *http.Request, who access.Person) error {
+		page, _, err := s.roofSheet(r.Context(), r, who, here, title)
+		if err != nil {
+			return err
+		}
+		if page.Body, err = view(r.Context(), who, &ViewIn{Job: page.Job}); err != nil {
+			return err
+		}
+		return s.show(w, here+".html", page)
 	}
-	doc, err := s.ledger(r.Context(), who, &ViewIn{Job: page.Job})
-	if err != nil {
-		return err
-	}
-	page.Body = doc
-	return s.show(w, "ledger.html", page)
 }
 
-func (s *Server) punchPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
-	page, _, err := s.roofSheet(r.Context(), r, who, "punch", "Punch list")
-	if err != nil {
-		return err
-	}
-	doc, err := s.punch(r.Context(), who, &ViewIn{Job: page.Job})
-	if err != nil {
-		return err
-	}
-	page.Body = doc
-	return s.show(w, "punch.html", page)
-}
-
-func (s *Server) checklistPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
-	page, _, err := s.roofSheet(r.Context(), r, who, "checklist", "Checklist")
-	if err != nil {
-		return err
-	}
-	doc, err := s.checklist(r.Context(), who, &ViewIn{Job: page.Job})
-	if err != nil {
-		return err
-	}
-	page.Body = doc
-	return s.show(w, "checklist.html", page)
-}
-
-func (s *Server) recordPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
-	page, _, err := s.roofSheet(r.Context(), r, who, "record", "Record")
-	if err != nil {
-		return err
-	}
-	doc, err := s.record(r.Context(), who, &recordIn{ViewIn: ViewIn{Job: page.Job}})
-	if err != nil {
-		return err
-	}
-	page.Body = doc
-	return s.show(w, "record.html", page)
+// wholeRecord is the record as its page shows it, nothing filtered.
+func (s *Server) wholeRecord(ctx context.Context, who access.Person, in *ViewIn) (recordDoc, error) {
+	return s.record(ctx, who, &recordIn{ViewIn: *in})
 }
 
 // listed are the reports that a person may send, the common ones first.
