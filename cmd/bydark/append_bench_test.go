@@ -21,9 +21,7 @@ import (
 
 	"github.com/google/uuid"
 	_ "github.com/lib/pq"
-	"github.com/nats-io/nats-server/v2/server"
 	"github.com/nats-io/nats.go"
-	"github.com/nats-io/nats.go/jetstream"
 )
 
 // What each contender writes: as many bytes as an event of the journal has in its headers, and in its data.
@@ -96,27 +94,7 @@ func (c contender) rate(b *testing.B, n int) float64 {
 // plainStream is a stream of a broker in this process that syncs each message, and nothing of ours in between.
 func plainStream(b *testing.B, _ int) contender {
 	b.Helper()
-	s, err := server.NewServer(&server.Options{DontListen: true, JetStream: true, StoreDir: b.TempDir(), SyncAlways: true, NoSigs: true, NoLog: true})
-	if err != nil {
-		b.Fatal(err)
-	}
-	s.Start()
-	nc, err := nats.Connect("", nats.InProcessServer(s))
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Cleanup(func() {
-		nc.Close()
-		s.Shutdown()
-		s.WaitForShutdown()
-	})
-	js, err := jetstream.New(nc)
-	if err != nil {
-		b.Fatal(err)
-	}
-	if _, err := js.CreateStream(b.Context(), jetstream.StreamConfig{Name: "PLAIN", Subjects: []string{"plain.>"}}); err != nil {
-		b.Fatal(err)
-	}
+	js := journaltest.Plain(b)
 	return contender{"plain", func(w int) error {
 		m := &nats.Msg{Subject: fmt.Sprintf("plain.j-%d", w), Header: nats.Header{"ce": {benchHead}}, Data: benchData}
 		_, err := js.PublishMsg(b.Context(), m)

@@ -7,7 +7,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/nats-io/nats-server/v2/server"
 	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
 
@@ -17,33 +16,6 @@ import (
 
 // body is what a report weighs.
 var body = make([]byte, 500)
-
-// plain is a broker as the journal runs it, with one stream, and nothing of ours in between.
-func plain(b *testing.B) (*nats.Conn, jetstream.JetStream) {
-	b.Helper()
-	s, err := server.NewServer(&server.Options{DontListen: true, JetStream: true, StoreDir: b.TempDir(), SyncAlways: true, NoSigs: true, NoLog: true})
-	if err != nil {
-		b.Fatal(err)
-	}
-	s.Start()
-	nc, err := nats.Connect("", nats.InProcessServer(s))
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Cleanup(func() {
-		nc.Close()
-		s.Shutdown()
-		s.WaitForShutdown()
-	})
-	js, err := jetstream.New(nc)
-	if err != nil {
-		b.Fatal(err)
-	}
-	if _, err := js.CreateStream(b.Context(), jetstream.StreamConfig{Name: "PLAIN", Subjects: []string{"plain.>"}, AllowDirect: true}); err != nil {
-		b.Fatal(err)
-	}
-	return nc, js
-}
 
 // writers runs b.N writes shared by n writers.
 func writers(b *testing.B, n int, write func(writer, i int) error) {
@@ -67,7 +39,7 @@ func writers(b *testing.B, n int, write func(writer, i int) error) {
 func BenchmarkAppend(b *testing.B) {
 	for _, n := range []int{1, 8, 64} {
 		b.Run(fmt.Sprintf("writers=%d/plain", n), func(b *testing.B) {
-			_, js := plain(b)
+			js := journaltest.Plain(b)
 			writers(b, n, func(w, _ int) error {
 				// As many bytes as the journal's headers and data have.
 				_, err := js.PublishMsg(b.Context(), &nats.Msg{Subject: fmt.Sprintf("plain.j-%d", w),
@@ -92,7 +64,7 @@ func BenchmarkAppend(b *testing.B) {
 func BenchmarkRead(b *testing.B) {
 	const events = 100_000
 	b.Run("plain", func(b *testing.B) {
-		_, js := plain(b)
+		js := journaltest.Plain(b)
 		for i := range events {
 			m := &nats.Msg{Subject: fmt.Sprintf("plain.j-%d", i%100), Header: nats.Header{"ce": {string(make([]byte, 420))}}, Data: body}
 			if _, err := js.PublishMsgAsync(m, jetstream.WithStallWait(time.Minute)); err != nil {
