@@ -315,6 +315,12 @@ type running struct {
 func prepare(t testing.TB) (dir, token string) {
 	t.Helper()
 	dir = filepath.Join(t.TempDir(), "house")
+	return dir, prepareIn(t, dir)
+}
+
+// prepareIn is prepare in a directory of the caller's.
+func prepareIn(t testing.TB, dir string) (token string) {
+	t.Helper()
 	var out, errs bytes.Buffer
 	if code := run([]string{"init", "--dir", dir, "--company", "Larch Roofs", "--json"}, strings.NewReader(""), &out, &errs); code != 0 {
 		t.Fatalf("init ends with %d: %s", code, errs.String())
@@ -323,7 +329,7 @@ func prepare(t testing.TB) (dir, token string) {
 	if err := json.Unmarshal(out.Bytes(), &made, json.MatchCaseInsensitiveNames(true)); err != nil || made.Token == "" {
 		t.Fatalf("init answers %s: %v", out.String(), err)
 	}
-	return dir, made.Token
+	return made.Token
 }
 
 // opened is a directory's house, for its caller to close.

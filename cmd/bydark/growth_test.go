@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"net/http"
@@ -17,24 +18,28 @@ import (
 // BenchmarkGrowth serves a log of BYDARK_BENCH_EVENTS events (20,000) in jobs of some 500,
 // days of work told again and again, in a process of its own on SQLite, and measures what
 // grows with it: disk, the first start, which folds all, and a later one, memory, the
-// time of a report and of the board. Say -benchtime 1x, and give one size a run.
+// time of a report and of the board. Say -benchtime 1x, and give one size a run. A large
+// log takes long to fill: BYDARK_BENCH_KEEP names a directory where a filled one is kept and found again.
 func BenchmarkGrowth(b *testing.B) {
 	n := benchNumber(b, "BYDARK_BENCH_EVENTS", 20_000)
-	dir, token := prepare(b)
-	fillHouse(b, dir, n)
+	dir, token := filled(b, n)
 	for b.Loop() {
+		if err := os.RemoveAll(filepath.Join(dir, "views")); err != nil {
+			b.Fatal(err)
+		}
 		logBytes := weight(b, filepath.Join(dir, "broker"))
 		p, first := readied(b, dir)
 		p.kill()
 		p, again := readied(b, dir)
 		idle := resident(b, p, "VmRSS")
 		c := hire(&client{t: b, url: p.url}, token)
-		c.open("newest")
+		job := fmt.Sprintf("newest-%d", time.Now().UnixNano())
+		c.open(job)
 		var reports, boards []time.Duration
 		for i := range 500 {
-			report := tell(fmt.Sprintf("growth-%d", i), "panel-set", i, roofReport{"piece": fmt.Sprintf("A-%02d", 1+i%12)})
+			report := tell(fmt.Sprintf("%s-%d", job, i), "panel-set", i, roofReport{"piece": fmt.Sprintf("A-%02d", 1+i%12)})
 			begun := time.Now()
-			c.accept("newest", report)
+			c.accept(job, report)
 			reports = append(reports, time.Since(begun))
 		}
 		rows := 0
@@ -55,6 +60,32 @@ func BenchmarkGrowth(b *testing.B) {
 			ms(share(reports, 0.5)), ms(share(reports, 0.99)), ms(share(boards, 0.5)))
 	}
 	b.ReportMetric(0, "ns/op")
+}
+
+// filled is a house with a log of n events, and its owner's key.
+func filled(b *testing.B, n int) (dir, token string) {
+	b.Helper()
+	keep := os.Getenv("BYDARK_BENCH_KEEP")
+	if keep == "" {
+		dir, token = prepare(b)
+		fillHouse(b, dir, n)
+		return dir, token
+	}
+	keep = filepath.Join(keep, strconv.Itoa(n))
+	dir, key := filepath.Join(keep, "house"), filepath.Join(keep, "owner")
+	found, err := os.ReadFile(key)
+	switch {
+	case err == nil:
+		return dir, string(found)
+	case !errors.Is(err, fs.ErrNotExist):
+		b.Fatal(err)
+	}
+	token = prepareIn(b, dir)
+	fillHouse(b, dir, n)
+	if err := os.WriteFile(key, []byte(token), 0o600); err != nil {
+		b.Fatal(err)
+	}
+	return dir, token
 }
 
 // readied starts the program and says how long it took until it was ready.
