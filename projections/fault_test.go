@@ -10,6 +10,7 @@ import (
 	"github.com/lib/pq"
 
 	"bydark/events/journal"
+	"bydark/events/journal/journaltest"
 	"bydark/projections"
 	"bydark/projections/projectiontest"
 )
@@ -22,26 +23,28 @@ func TestNoRoomForViews(t *testing.T) {
 	r := h.runner(s)
 	run(t, r)
 	wait(t, r, h.say(t, "j", `["ridge"]`))
-	const pages = `pragma max_page_count = %d`              // SQLite says "full" at it as at the end of a disk
-	if err := s.Pragma(fmt.Sprintf(pages, 1)); err != nil { // not below what is used
-		t.Fatal(err)
-	}
-	var last uint64
-	for range 400 {
-		last = h.say(t, "j", `["`+fmt.Sprintf("%01000d", h.n)+`"]`)
-	}
-	for r.Status().Fault == "" {
-		if err := t.Context().Err(); err != nil {
+	const pages = `pragma max_page_count = %d` // SQLite says "full" at it as at the end of a disk
+	for range journaltest.Rounds(t, 1) {
+		if err := s.Pragma(fmt.Sprintf(pages, 1)); err != nil { // not below what is used
 			t.Fatal(err)
 		}
+		var last uint64
+		for range 400 {
+			last = h.say(t, "j", `["`+fmt.Sprintf("%01000d", h.n)+`"]`)
+		}
+		for r.Status().Fault == "" {
+			if err := t.Context().Err(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if st := r.Status(); st.CaughtUp || len(st.Stopped) > 0 {
+			t.Errorf("with a full disk: %+v", st)
+		}
+		if err := s.Pragma(fmt.Sprintf(pages, 1<<30)); err != nil {
+			t.Fatal(err)
+		}
+		wait(t, r, last)
 	}
-	if st := r.Status(); st.CaughtUp || len(st.Stopped) > 0 {
-		t.Errorf("with a full disk: %+v", st)
-	}
-	if err := s.Pragma(fmt.Sprintf(pages, 1<<30)); err != nil {
-		t.Fatal(err)
-	}
-	wait(t, r, last)
 	sound(t, r)
 }
 
@@ -81,19 +84,24 @@ func TestZombie(t *testing.T) {
 	alive := h.runner(second)
 	catchUp(t, alive)
 
-	c := h.config(first)
-	sleeper := slow{inside: make(chan struct{}), goOn: make(chan struct{})}
-	c.Views = []projections.View[tally]{counts{1}, sleeper}
-	zombie := projections.NewRunner(c)
-	last := h.say(t, "j", `["ridge"]`)
-	run(t, zombie)
-	<-sleeper.inside
-	terminate(t, dsn, `state = 'idle in transaction'`) // what idle_in_transaction_session_timeout does in the end
-	catchUp(t, alive)
-	close(sleeper.goOn)
-	wait(t, zombie, last)
-	if got := often(t, second, "j", "ridge"); got != 2 {
-		t.Errorf("%d words are counted, want 2", got)
+	for round := range journaltest.Rounds(t, 1) {
+		c := h.config(first)
+		sleeper := slow{inside: make(chan struct{}), goOn: make(chan struct{})}
+		c.Views = []projections.View[tally]{counts{1}, sleeper}
+		zombie := projections.NewRunner(c)
+		last := h.say(t, "j", `["ridge"]`)
+		stop := run(t, zombie)
+		<-sleeper.inside
+		terminate(t, dsn, `state = 'idle in transaction'`) // what idle_in_transaction_session_timeout does in the end
+		catchUp(t, alive)
+		close(sleeper.goOn)
+		wait(t, zombie, last)
+		if err := stop(); err != nil {
+			t.Fatal(err)
+		}
+		if got := often(t, second, "j", "ridge"); got != 2+round {
+			t.Errorf("%d words are counted, want %d", got, 2+round)
+		}
 	}
 	sound(t, alive)
 }
@@ -132,7 +140,7 @@ func TestConnectionsCut(t *testing.T) {
 		run(t, runners[i])
 	}
 	var last uint64
-	for i := range 300 {
+	for i := range 20 * journaltest.Rounds(t, 10) {
 		last = h.say(t, fmt.Sprint("j", i%5), `["ridge"]`)
 		if i%20 == 10 {
 			terminate(t, dsn, `true`)
@@ -158,7 +166,8 @@ func TestCutAtCommit(t *testing.T) {
 	h := newHouse(t)
 	r := h.runner(s)
 	catchUp(t, r)
-	for i := range 100 {
+	n := journaltest.Rounds(t, 20)
+	for i := range n {
 		h.say(t, fmt.Sprint("j", i%3), `["ridge"]`)
 		p.cut.Store(int32(1 + i%2))
 		if err := r.CatchUp(t.Context()); err == nil {
@@ -170,8 +179,8 @@ func TestCutAtCommit(t *testing.T) {
 	if err := s.Read(t.Context(), func(tx *projections.Tx) error { return tx.One(t.Context(), &events, `select sum(words) from sums`) }); err != nil {
 		t.Fatal(err)
 	}
-	if events != 100 {
-		t.Errorf("%d events are counted, want 100", events)
+	if events != n {
+		t.Errorf("%d events are counted, want %d", events, n)
 	}
 	sound(t, r)
 }

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"bydark/events/journal/journaltest"
 	"bydark/projections"
 )
 
@@ -49,7 +50,8 @@ func TestDamagedFile(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) { tryDamage(t, h, whole, want, harm) })
 	}
-	for i := range 35 {
+	tries := journaltest.Rounds(t, 20)
+	for i := range tries {
 		t.Run(fmt.Sprint("random bytes ", i), func(t *testing.T) {
 			tryDamage(t, h, whole, want, func(t *testing.T, dir string) {
 				file := filepath.Join(dir, "views.db")
@@ -59,7 +61,7 @@ func TestDamagedFile(t *testing.T) {
 			})
 		})
 	}
-	for i := range 15 {
+	for i := range tries / 2 {
 		t.Run(fmt.Sprint("truncated ", i), func(t *testing.T) {
 			tryDamage(t, h, whole, want, func(t *testing.T, dir string) {
 				file := filepath.Join(dir, "views.db")

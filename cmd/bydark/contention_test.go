@@ -25,7 +25,7 @@ func TestManyWritersOfOneJob(t *testing.T) {
 		{"one broker", func() []string { return serving(journaltest.StartServer(t, nil)) }},
 		{"a cluster", func() []string { return serving(journaltest.StartCluster(t)) }},
 	} {
-		begun, each := time.Now(), rounds(t, 4)
+		begun, each := time.Now(), journaltest.Rounds(t, 4)
 		e := found(t, k.broker()...)
 		all := []*process{e.launch(), e.launch("--take"), e.launch("--take")}
 		c := hire(&client{t: t, url: all[0].url}, e.token)

@@ -17,6 +17,7 @@ import (
 
 	"bydark/events"
 	"bydark/events/journal"
+	"bydark/events/journal/journaltest"
 	"bydark/services/access"
 	"bydark/services/courier"
 )
@@ -32,7 +33,6 @@ type heard struct {
 // more too: at least once is what is promised.
 func TestKilledBetweenSendingAndAcknowledging(t *testing.T) {
 	t.Parallel()
-	const rounds = 2
 	got := make(chan heard, 100)
 	var secret string
 	receiver := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -74,7 +74,7 @@ func TestKilledBetweenSendingAndAcknowledging(t *testing.T) {
 		return heard{}
 	}
 	var before []string
-	for round := range rounds {
+	for round := range journaltest.Rounds(t, 2) {
 		report := tell(string(rune('a'+round)), "panel-set", round, roofReport{"piece": "A-01"})
 		c.accept("barn", report)
 		first := next()

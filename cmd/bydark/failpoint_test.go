@@ -24,20 +24,6 @@ import (
 	"bydark/services/access"
 )
 
-// rounds is how often a fault is tried: BYDARK_FAULT_ROUNDS, or a few.
-func rounds(t testing.TB, few int) int {
-	t.Helper()
-	text := os.Getenv("BYDARK_FAULT_ROUNDS")
-	if text == "" {
-		return few
-	}
-	n, err := strconv.Atoi(text)
-	if err != nil || n < 1 {
-		t.Fatalf("BYDARK_FAULT_ROUNDS is %q, want a number of rounds", text)
-	}
-	return n
-}
-
 // sniper stands between the program and a server that it uses, and kills the program at the moment when certain bytes pass: what a
 // failpoint in the program would do, on the program as it is.
 type sniper struct {
@@ -188,7 +174,7 @@ func TestKilledBeforeTheAnswer(t *testing.T) {
 	served := launch(t, f.dir, f.throughBoth...)
 	c := hire(&client{t: t, url: served.url}, f.token)
 	c.open("job")
-	begun, n := time.Now(), rounds(t, 4)
+	begun, n := time.Now(), journaltest.Rounds(t, 4)
 	for round := range n {
 		f.broker.load(served, aim{answer: true, when: `{"stream":"ROOF"`})
 		report := tell("round "+strconv.Itoa(round), "deck-opened", 5+round, roofReport{"where": "A", "amount": "1 sqft"})
@@ -233,7 +219,7 @@ func TestKilledAtACommit(t *testing.T) {
 	served := launch(t, f.dir, f.throughBoth...)
 	c := hire(&client{t: t, url: served.url}, f.token)
 	c.open("job")
-	begun, n := time.Now(), rounds(t, 4)
+	begun, n := time.Now(), journaltest.Rounds(t, 4)
 	for round := range n {
 		f.store.load(served, aim{answer: round%2 == 1, before: "update checkpoint", when: "COMMIT\x00"})
 		report := tell("round "+strconv.Itoa(round), "deck-opened", 5+round, roofReport{"where": "A", "amount": "1 sqft"})

@@ -15,6 +15,7 @@ import (
 	"net/netip"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -40,8 +41,12 @@ func TestMain(m *testing.M) {
 		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 	}
 	flag.Parse()
-	// Each round is a few hundred requests that sync; for more: -rapid.checks=N.
-	few := map[string]string{"rapid.checks": "4", "rapid.shrinktime": "5s", "rapid.nofailfile": "true"}
+	// Each case is a few hundred requests that sync, in three orders; for more: -rapid.checks=N.
+	cases := "4"
+	if n, err := strconv.Atoi(os.Getenv(journaltest.RoundsVariable)); err == nil {
+		cases = strconv.Itoa(max(1, n/3))
+	}
+	few := map[string]string{"rapid.checks": cases, "rapid.shrinktime": "5s", "rapid.nofailfile": "true"}
 	flag.Visit(func(f *flag.Flag) { delete(few, f.Name) })
 	for name, value := range few {
 		if err := flag.Set(name, value); err != nil {

@@ -17,6 +17,7 @@ import (
 	"syscall"
 	"testing"
 
+	"bydark/events/journal/journaltest"
 	"bydark/services/access"
 )
 
@@ -85,12 +86,12 @@ func (p *process) kill() {
 	}
 }
 
-// F01, F02: killed at a random moment of a burst by eight writers, the program keeps
+// F01, F02: killed at a random moment of a burst by sixteen writers, the program keeps
 // each report that it took, once, at the place it named, and knows it when it is sent
 // again; what it did not answer is there once or not at all.
 func TestKilledInABurst(t *testing.T) {
 	t.Parallel()
-	const writers, rounds, jobs = 8, 5, 2
+	const writers, jobs = 16, 2
 	seed := rand.Uint64()
 	t.Logf("seed %d", seed)
 	dice := rand.New(rand.NewPCG(seed, 2))
@@ -102,7 +103,7 @@ func TestKilledInABurst(t *testing.T) {
 	}
 	taken := map[string]answered{} // guarded by mu
 	var mu sync.Mutex
-	for round := range rounds {
+	for round := range journaltest.Rounds(t, 5) {
 		var sent [writers][]roofReport
 		var count atomic.Int64
 		fatal := int64(dice.IntN(150) + 10)

@@ -9,6 +9,7 @@ import (
 
 	"github.com/lib/pq"
 
+	"bydark/events/journal/journaltest"
 	"bydark/projections/projectiontest"
 )
 
@@ -88,7 +89,7 @@ func TestDatabaseFaults(t *testing.T) {
 			_ = crowd.Close()
 		}},
 	} {
-		begun, n := time.Now(), rounds(t, 1)
+		begun, n := time.Now(), journaltest.Rounds(t, 1)
 		for range n {
 			last := report()
 			r.crew.isFolded("job", last)

@@ -117,7 +117,7 @@ func (e *estate) verified(events int) {
 // nothing is lost or counted twice. A process that only folds takes no reports, and one that only takes them folds none.
 func TestSeveralProcesses(t *testing.T) {
 	t.Parallel()
-	begun, n := time.Now(), rounds(t, 2)
+	begun, n := time.Now(), journaltest.Rounds(t, 2)
 	seed := rand.Uint64()
 	dice := rand.New(rand.NewPCG(seed, 35))
 	e := found(t, serving(journaltest.StartServer(t, nil))...)
@@ -172,7 +172,7 @@ func TestSeveralProcesses(t *testing.T) {
 // What it was about to write does not count, and it watches from then on.
 func TestFrozenProcess(t *testing.T) {
 	t.Parallel()
-	begun, n := time.Now(), rounds(t, 1)
+	begun, n := time.Now(), journaltest.Rounds(t, 1)
 	seed := rand.Uint64()
 	dice := rand.New(rand.NewPCG(seed, 36))
 	e := found(t, serving(journaltest.StartServer(t, nil))...)

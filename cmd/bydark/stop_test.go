@@ -2,7 +2,10 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"math/rand/v2"
+	"net"
 	"net/http"
 	"strings"
 	"sync"
@@ -11,6 +14,8 @@ import (
 	"testing"
 	"time"
 
+	"bydark/events/journal"
+	"bydark/events/journal/journaltest"
 	"bydark/services/access"
 )
 
@@ -25,7 +30,7 @@ func TestToldToStopUnderLoad(t *testing.T) {
 	c.open("job")
 	taken := map[string]answered{} // guarded by mu
 	var mu sync.Mutex
-	n := rounds(t, 2)
+	n := journaltest.Rounds(t, 2)
 	for round := range n {
 		var sent [writers][]roofReport
 		var count atomic.Int64
@@ -77,7 +82,7 @@ func TestStoppedAndContinued(t *testing.T) {
 	served := launch(t, dir)
 	c := hire(&client{t: t, url: served.url}, token)
 	c.open("job")
-	for round := range rounds(t, 2) {
+	for round := range journaltest.Rounds(t, 2) {
 		if err := served.Process.Signal(syscall.SIGSTOP); err != nil {
 			t.Fatal(err)
 		}
@@ -129,5 +134,54 @@ func TestOneBadReportAmongGoodOnes(t *testing.T) {
 		if first[i].ID != reports[i]["id"] || first[i].Status != want || again[i].Status != then || first[i].Sequence != again[i].Sequence {
 			t.Errorf("report %d: %+v, then %+v", i, first[i], again[i])
 		}
+	}
+}
+
+// F30: a request that is cut off in mid-body, or before its answer, leaves all or nothing of what it carried; sent again, each report is
+// answered on its own, and stands once.
+func TestRequestCutOff(t *testing.T) {
+	t.Parallel()
+	seed := rand.Uint64()
+	t.Logf("seed %d", seed)
+	dice := rand.New(rand.NewPCG(seed, 30))
+	r := start(t)
+	r.crew.open("job")
+	n := journaltest.Rounds(t, 6)
+	for round := range n {
+		var reports []roofReport
+		for i := range 20 {
+			reports = append(reports, tell(fmt.Sprintf("cut %d/%d", round, i), "panel-set", i, roofReport{"piece": fmt.Sprintf("A-%02d", 1+i%12)}))
+		}
+		reports[9] = tell(fmt.Sprintf("bad %d", round), "panel-set", 9, roofReport{"piece": "no such panel"})
+		body := written(t, map[string]any{"reports": reports})
+		sent := len(body)
+		if round%2 == 0 {
+			sent = dice.IntN(len(body))
+		}
+		c, err := net.Dial("tcp", strings.TrimPrefix(r.crew.url, "http://"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = fmt.Fprintf(c, "POST /v1/jobs/job/reports HTTP/1.1\r\nHost: %s\r\nAuthorization: Bearer %s\r\nContent-Type: application/json\r\nContent-Length: %d\r\n\r\n%s",
+			strings.TrimPrefix(r.crew.url, "http://"), r.crew.tokens[access.Owner], len(body), body[:sent])
+		if err := errors.Join(err, c.Close()); err != nil {
+			t.Fatal(err)
+		}
+		before := 0
+		for i, got := range r.crew.sendAs(access.Owner, "job", reports...) {
+			switch {
+			case got.ID != reports[i]["id"], (got.Status == "refused") != (i == 9):
+				t.Fatalf("round %d: report %d: %+v", round, i, got)
+			case got.Status == "repeated":
+				before++
+			}
+		}
+		if before > 0 && sent < len(body) {
+			t.Fatalf("round %d: %d reports of a body of which %d bytes of %d came were taken", round, before, sent, len(body))
+		}
+	}
+	end, err := r.journal.End(t.Context(), journal.Roof)
+	if err != nil || end.Sequence != uint64(19*n+1) {
+		t.Errorf("%d events are in the log, want 19 for each of %d rounds and what opened the job (%v)", end.Sequence, n, err)
 	}
 }

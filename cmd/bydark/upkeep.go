@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
+	"syscall"
 
 	"bydark/events/journal"
 )
@@ -133,8 +135,7 @@ func (v backupVerb) Run(p *program) error {
 	if _, err := os.Stat(v.File); err == nil {
 		return &badInput{fmt.Errorf("%s: exists; want a new file", v.File)}
 	}
-	part := v.File + ".part"
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
+	f, err := openPart(v.File + ".part")
 	if err != nil {
 		return &badInput{err}
 	}
@@ -142,14 +143,55 @@ func (v backupVerb) Run(p *program) error {
 	if err == nil {
 		err = f.Sync()
 	}
-	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(part, v.File)
+	if err == nil {
+		err = os.Rename(f.Name(), v.File)
+	}
+	if err == nil {
+		err = syncDir(filepath.Dir(v.File)) // or a power cut takes the name
 	}
 	if err != nil {
-		return errors.Join(fmt.Errorf("backup of %s: %w", v.Dir, err), os.Remove(part))
+		err = errors.Join(fmt.Errorf("backup of %s: %w", v.Dir, err), os.Remove(f.Name()))
+	}
+	if err = errors.Join(err, f.Close()); err != nil {
+		return err
 	}
 	_, err = fmt.Fprintf(p.out, "%s holds %d events and %d pictures and documents.\n", v.File, made.Events, made.Objects)
 	return err
+}
+
+// syncDir makes the names in a directory durable.
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}
+
+// openPart opens the file that a backup is written to, perhaps over one that broke off. Its lock says
+// that nobody else is writing it.
+func openPart(part string) (_ *os.File, err error) {
+	f, err := os.OpenFile(part, os.O_CREATE|os.O_RDWR, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, f.Close())
+		}
+	}()
+	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		return nil, fmt.Errorf("%s: another backup is writing it (%w); want another name, or wait", part, err)
+	}
+	// Whoever held it may have given it its name meanwhile.
+	ours, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if now, err := os.Stat(part); err != nil || !os.SameFile(ours, now) {
+		return nil, fmt.Errorf("%s: another backup has just written it; want another name", part)
+	}
+	return f, f.Truncate(0)
 }
 
 // write opens the log, or asks the process that serves it.

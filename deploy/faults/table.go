@@ -16,6 +16,8 @@ import (
 type test struct {
 	dir, name string
 	numbers   []string
+	// repeats says that it asks how many rounds it is to run, or draws cases.
+	repeats bool
 }
 
 // named is a number, or a run of them such as F12-F14. S16.5.3 is a number of somebody
@@ -67,12 +69,26 @@ func testsIn(top string) ([]test, error) {
 				if err != nil {
 					return err
 				}
-				all = append(all, test{filepath.ToSlash(rel), f.Name.Name, numbers})
+				all = append(all, test{filepath.ToSlash(rel), f.Name.Name, numbers, repeats(f)})
 			}
 		}
 		return nil
 	})
 	return all, err
+}
+
+// repeats says whether a test asks for its rounds, or has a library draw cases.
+func repeats(f *ast.FuncDecl) (yes bool) {
+	ast.Inspect(f.Body, func(n ast.Node) bool {
+		if call, ok := n.(*ast.CallExpr); ok {
+			if name, ok := call.Fun.(*ast.SelectorExpr); ok {
+				of, _ := name.X.(*ast.Ident)
+				yes = yes || name.Sel.Name == "Rounds" || of != nil && of.Name == "rapid" && name.Sel.Name == "Check"
+			}
+		}
+		return !yes
+	})
+	return yes
 }
 
 // row is one line of the table: number, what happens, rounds of a full run, and the

@@ -36,6 +36,12 @@ func TestTableNamesTestsThatExist(t *testing.T) {
 			t.Errorf("%s has neither a test nor a reason (no: ...): %q", r.number, r.tests)
 		}
 	}
+	for _, r := range rows {
+		ours := func(f test) bool { return slices.Contains(f.numbers, r.number) }
+		if r.rounds != "" && slices.ContainsFunc(found, ours) && !slices.ContainsFunc(found, func(f test) bool { return ours(f) && f.repeats }) {
+			t.Errorf("%s wants %s rounds, and no test of it runs more than one", r.number, r.rounds)
+		}
+	}
 	var want []string
 	for family, last := range map[string]int{"F": 56, "S": 60} {
 		for n := range last {

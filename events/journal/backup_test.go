@@ -100,8 +100,8 @@ func TestBackupWhileWriting(t *testing.T) {
 			}
 		})
 	}
-	var backups [5]bytes.Buffer
-	var made [5]journal.Summary
+	backups := make([]bytes.Buffer, journaltest.Rounds(t, 3))
+	made := make([]journal.Summary, len(backups))
 	for n := range backups {
 		var err error
 		if made[n], err = j.Backup(t.Context(), &backups[n]); err != nil {
@@ -137,7 +137,7 @@ func TestBackupDamaged(t *testing.T) {
 			t.Fatalf("%s: something was written", what)
 		}
 	}
-	for range 200 {
+	for range 50 * journaltest.Rounds(t, 2) {
 		b := bytes.Clone(file.Bytes())
 		at := chance.IntN(len(b))
 		b[at] ^= 1 << chance.IntN(8)

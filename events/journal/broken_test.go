@@ -59,7 +59,12 @@ func failing(dir, limit string) error {
 
 // F18: a disk that fails a write ends the log in this process, in words, and what was acknowledged before is there after a restart.
 func TestDiskFails(t *testing.T) {
-	for _, limit := range []int{5_000, 20_123, 60_001} {
+	chance := journaltest.Seed(t)
+	limits := []int{5_000, 20_123, 60_001}
+	for len(limits) < journaltest.Rounds(t, 3) {
+		limits = append(limits, 5_000+chance.IntN(100_000))
+	}
+	for _, limit := range limits {
 		t.Run(strconv.Itoa(limit), func(t *testing.T) {
 			dir := t.TempDir()
 			ctx, cancel := context.WithTimeout(t.Context(), time.Minute)

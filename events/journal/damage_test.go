@@ -130,7 +130,7 @@ func (s *store) whole(t *testing.T, what string, n int) {
 func TestOneBitFlipped(t *testing.T) {
 	chance := journaltest.Seed(t)
 	for name, c := range map[string]struct{ events, size, flips int }{
-		"one block":   {100, 0, 300},
+		"one block":   {100, 0, journaltest.Rounds(t, 100)},
 		"many blocks": {30, 800 << 10, 12},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -178,7 +178,7 @@ func TestSecondProcess(t *testing.T) {
 	if !lines.Scan() || lines.Text() != "open" {
 		t.Fatalf("the first process said %q", lines.Text())
 	}
-	for range 20 {
+	for range journaltest.Rounds(t, 10) {
 		j, err := journal.Open(t.Context(), journal.Options{Dir: dir})
 		if !errors.Is(err, journal.ErrLocked) {
 			t.Fatalf("opened a second time: %v, %v", j, err)
@@ -204,7 +204,7 @@ func TestSecondProcess(t *testing.T) {
 
 // F09: started at the same instant, one of two gets the directory.
 func TestSameInstant(t *testing.T) {
-	for range 10 {
+	for range journaltest.Rounds(t, 5) {
 		dir := t.TempDir()
 		opened := make(chan *journal.Journal, 4)
 		var group sync.WaitGroup

@@ -13,6 +13,7 @@ import (
 	"github.com/nats-io/nats.go"
 
 	"bydark/events/journal"
+	"bydark/events/journal/journaltest"
 )
 
 // broker is a broker of its own, which the test can write past the journal to.
@@ -62,7 +63,7 @@ func TestRubbishIsSetAside(t *testing.T) {
 			t.Fatalf("%v, %s", err, answer.Data)
 		}
 	}
-	const rounds = 5
+	rounds := journaltest.Rounds(t, 3)
 	for i := range rounds {
 		raw(nil, "no headers at all")
 		raw(nats.Header{"Ce-Id": {"a", "b"}, "ce-id": {"a", "b"}, "ce-type": {"x", "y"}}, "two values")
