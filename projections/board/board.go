@@ -31,9 +31,12 @@ type Row struct {
 	PunchNight  int            `json:"punch_before_night"`
 	ChecksLeft  int            `json:"checks_left"`
 	LedgerLines int            `json:"ledger_lines"`
-	Short       []string       `json:"short_of"`
-	Oddities    int            `json:"oddities"`
-	DayUnderWay bool           `json:"day_under_way"`
+	// Supply is how the roof stands for material, arrivals from other jobs left out: Short is
+	// what it says when the board is read, by the one reckoning that warnings go by too.
+	Supply      ledger.Supply `json:"supply"`
+	Short       []string      `json:"short_of"`
+	Oddities    int           `json:"oddities"`
+	DayUnderWay bool          `json:"day_under_way"`
 	// DayBegan and ShiftEnd are of the day under way.
 	DayBegan     time.Time      `json:"day_began,omitzero"`
 	ShiftEnd     time.Time      `json:"shift_end,omitzero"`
@@ -50,7 +53,7 @@ type Row struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 2, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 3, Rows: Fold}
 
 // Fold makes the one row of a job; none before it was opened.
 func Fold(s *roofjob.State) ([]Row, error) {
@@ -102,11 +105,7 @@ func Fold(s *roofjob.State) ([]Row, error) {
 		return nil, err
 	}
 	row.LedgerLines = len(lines)
-	for _, l := range lines {
-		if l.ShortBy.Sign() > 0 && l.Received.Sign() > 0 {
-			row.Short = append(row.Short, l.Name)
-		}
-	}
+	row.Supply = ledger.SupplyOf(lines)
 	if day, began := s.Day(); day != nil {
 		row.DayUnderWay, row.DayBegan, row.ShiftEnd, row.Heads = true, began, day.ShiftEnd, day.Heads
 	}
@@ -114,6 +113,19 @@ func Fold(s *roofjob.State) ([]Row, error) {
 		row.LeftOpen, row.LeftAccepted = left.Open, left.AcceptedBy
 	}
 	return []Row{row}, nil
+}
+
+// ShortNow names what is short at a moment, whose location is the site's, arrivals from
+// other jobs counted; nothing on a roof that is closed.
+func (r Row) ShortNow(moves []ledger.Move, now time.Time) []string {
+	if !r.Closed.IsZero() {
+		return nil
+	}
+	var names []string
+	for _, w := range r.Supply.With(moves, r.Job).Short(r.Start, now) {
+		names = append(names, w.Name)
+	}
+	return names
 }
 
 // Day is what is known of the crew's day on the roof.

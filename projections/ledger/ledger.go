@@ -21,7 +21,9 @@ type Line struct {
 	Material events.MaterialID `json:"material"`
 	Name     string            `json:"name"`
 	Unit     string            `json:"unit"`
-	Pack     string            `json:"pack,omitempty"`
+	// Pack is what it is bought in, PackHolds how much is in one.
+	Pack      string          `json:"pack,omitempty"`
+	PackHolds quantity.Amount `json:"pack_holds,omitzero"`
 	// EstimatedFirst and EstimatedNow are net takeoffs, Order the takeoff of now in
 	// whole packs. Changed says why they differ, place by place.
 	EstimatedFirst quantity.Amount `json:"estimated_first"`
@@ -55,12 +57,27 @@ type Line struct {
 	Remaining quantity.Amount `json:"remaining"`
 	OnOrder   quantity.Amount `json:"on_order"`
 	ShortBy   quantity.Amount `json:"short_by"`
-	LeadDays  int             `json:"lead_days"`
-	Basis     string          `json:"basis"`
+	// ToOrder is ShortBy in whole packs.
+	ToOrder  quantity.Amount `json:"to_order"`
+	LeadDays int             `json:"lead_days"`
+	// Awaited are the orders of which something is still to come.
+	Awaited []Awaited `json:"awaited,omitempty"`
+	// PerDay is what the work took a day, over the UsedDays days from the first to the last
+	// that took some, all counted; absent before the first.
+	PerDay   *quantity.Amount `json:"per_day,omitempty"`
+	UsedDays int              `json:"used_days,omitempty"`
+	Basis    string           `json:"basis"`
 	// Waste is what is lost beside the net: of what is cut out of lengths, by the cut plan;
 	// of the rest, by the takeoff. WasteBasis says how it was reckoned.
 	Waste      quantity.Amount `json:"waste"`
 	WasteBasis string          `json:"waste_basis"`
+}
+
+// Awaited is what is still to come of an order, and when it was promised.
+type Awaited struct {
+	Order  string          `json:"order"`
+	Amount quantity.Amount `json:"amount"`
+	Due    string          `json:"due,omitempty"`
 }
 
 // Oddity is something in the reports that does not fit.
@@ -85,8 +102,8 @@ type Move struct {
 // The view has four tables: a job's lines, its oddities, what it sent elsewhere, and what
 // its reports say of offcuts.
 var (
-	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 2, Rows: Fold}
-	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 1, Rows: FoldOddities}
+	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 3, Rows: Fold}
+	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 2, Rows: FoldOddities}
 	Moves    = projections.Documents[*roofjob.State, Move]{Table: "moves", Meaning: 1, Rows: FoldMoves}
 	Offcuts  = projections.Documents[*roofjob.State, cutlist.Turn]{Table: "offcuts", Meaning: 1, Rows: cutlist.Turns}
 )
@@ -127,7 +144,7 @@ func fold(s *roofjob.State, m *assembly.Material) (Line, error) {
 		return Line{}, err
 	}
 	line := Line{
-		Job: s.Job, Material: m.ID, Name: m.Name, Unit: m.Unit, Pack: m.Pack.Noun,
+		Job: s.Job, Material: m.ID, Name: m.Name, Unit: m.Unit, Pack: m.Pack.Noun, PackHolds: m.Pack.Holds,
 		EstimatedFirst: or(net(s.First(), m.ID)), EstimatedNow: or(net(s.Estimate(), m.ID)),
 		Ordered: or(moved.Ordered), Received: or(moved.Received), Arrived: none, MovedOut: or(moved.MovedOut), Short: or(moved.Short),
 		Damaged: or(moved.Damaged), Spoiled: or(moved.Spoiled), Returned: or(moved.Returned), UsedImplied: or(use.Implied),
@@ -163,6 +180,12 @@ func fold(s *roofjob.State, m *assembly.Material) (Line, error) {
 	if earned := use.Implied.Plain(); earned > 0 {
 		line.BurnRatio = use.Taken().Plain() / earned
 	}
+	for _, o := range s.Awaited(m.ID) {
+		line.Awaited = append(line.Awaited, Awaited{o.Number, o.Amount, o.Due})
+	}
+	if line.PerDay, line.UsedDays, err = pace(use, s.Opened().Site.Zone); err != nil {
+		return Line{}, err
+	}
 	return line, line.outlook()
 }
 
@@ -186,8 +209,12 @@ func (l *Line) outlook() error {
 	if err != nil {
 		return err
 	}
-	l.ShortBy, err = notBelowZero(l.Remaining.Sub(have))
-	return err
+	if l.ShortBy, err = notBelowZero(l.Remaining.Sub(have)); err != nil {
+		return err
+	}
+	m := assembly.Material{Unit: l.Unit, Pack: assembly.Pack{Noun: l.Pack, Holds: l.PackHolds}}
+	l.ToOrder = m.InPacks(l.ShortBy)
+	return nil
 }
 
 func notBelowZero(a quantity.Amount, err error) (quantity.Amount, error) {

@@ -66,6 +66,25 @@ func (m *Material) Amount(said quantity.Amount) (quantity.Amount, error) {
 	return quantity.Amount{}, &events.Refusal{Code: "wrong-unit", Was: said.String(), Want: m.want()}
 }
 
+// InPacks is how many whole packs hold an amount of the material's own unit; the amount
+// itself where the material has no packs.
+func (m *Material) InPacks(a quantity.Amount) quantity.Amount {
+	holds := unitsOf(m.Pack.Holds)
+	if m.Pack.Noun == "" || holds <= 0 || a.Kind() != m.Pack.Holds.Kind() {
+		return a
+	}
+	n := unitsOf(a)
+	packs := n / holds
+	if n%holds > 0 {
+		packs++
+	}
+	noun := m.Pack.Noun
+	if packs != 1 {
+		noun = plural(noun)
+	}
+	return quantity.Packs(packs*1000, noun)
+}
+
 func (m *Material) want() string {
 	want := map[string]string{
 		UnitEach: `pieces such as "12 each"`, UnitLength: `a length such as "40'"`, UnitArea: `an area such as "120 sqft"`,

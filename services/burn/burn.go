@@ -80,3 +80,13 @@ func ReorderPoint(ratePerDay, leadDays, safety float64) float64 {
 func SafetyStock(z, ratePerDay, rateSD, leadDays, leadSD float64) float64 {
 	return z * math.Sqrt(leadDays*rateSD*rateSD+ratePerDay*ratePerDay*leadSD*leadSD)
 }
+
+// WholeDays is for how many whole days from now a stock lasts at a steady use, none for
+// none; false where nothing tells the use.
+func WholeDays(stock, perDay float64) (int, bool) {
+	if !(perDay > 0) || math.IsNaN(stock) || math.IsInf(stock, 0) {
+		return 0, false
+	}
+	const mostDays = 36_500 // a hundred years: later is never
+	return int(math.Min(mostDays, math.Floor(math.Max(0, stock)/perDay+1e-9))), true
+}

@@ -51,3 +51,27 @@ func TestSafetyStock(t *testing.T) {
 		}
 	})
 }
+
+// The day on which to order, so that the new comes on the day on which the old is used up,
+// is the one on which the stock has come down to the reorder point: played day by day.
+func TestWholeDaysAgreeWithTheReorderPoint(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		perDay, stock, lead := rapid.IntRange(1, 50).Draw(t, "per day"), rapid.IntRange(0, 2000).Draw(t, "stock"), rapid.IntRange(0, 30).Draw(t, "lead")
+		days, ok := burn.WholeDays(float64(stock), float64(perDay))
+		if !ok {
+			t.Fatal("the use is known")
+		}
+		last := -1 // the last day whose morning's stock is not below the reorder point
+		for day, left := 0, stock; left >= 0; day, left = day+1, left-perDay {
+			if float64(left) >= burn.ReorderPoint(float64(perDay), float64(lead), 0) {
+				last = day
+			}
+		}
+		if last >= 0 && last != days-lead || last < 0 && days >= lead {
+			t.Fatalf("%d days, to order after %d; played: %d", days, days-lead, last)
+		}
+	})
+	if _, ok := burn.WholeDays(10, 0); ok {
+		t.Error("without a use there is no end")
+	}
+}

@@ -2,6 +2,7 @@ package facade
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"bydark/projections/board"
@@ -85,6 +86,10 @@ func (s *Server) ranked(ctx context.Context, who access.Person, all []board.Row,
 	if !m.at.IsZero() {
 		now = m.at
 	}
+	moves, err := s.moves(ctx, who, m)
+	if err != nil {
+		return nil, err
+	}
 	rows := make([]RoofRow, len(all))
 	nights := make([]*night.Glance, len(all))
 	for i, row := range all {
@@ -99,6 +104,11 @@ func (s *Server) ranked(ctx context.Context, who access.Person, all []board.Row,
 		if err != nil {
 			return nil, err
 		}
+		zone, err := s.almanac.zone(row.Site.Zone)
+		if err != nil {
+			return nil, fmt.Errorf("the zone of roof %s: %w", row.Job, err)
+		}
+		row.Short = row.ShortNow(moves, now.In(zone))
 		told := night.Told{Forecast: known.Forecast.Forecast, Recorded: known.Forecast.Recorded}
 		rows[i] = RoofRow{row, night.Reckon(row.Exposed, w, told).Glance()}
 		nights[i] = &rows[i].Night

@@ -35,6 +35,15 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 	if err != nil {
 		return err
 	}
+	moves, err := s.moves(r.Context(), who, moment{})
+	if err != nil {
+		return err
+	}
+	zone, err := s.almanac.zone(row.Site.Zone)
+	if err != nil {
+		return err
+	}
+	row.Short = row.ShortNow(moves, at.now.In(zone))
 	body := struct {
 		Row    board.Row
 		Map    template.HTML

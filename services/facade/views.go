@@ -6,28 +6,19 @@ import (
 	"io"
 	"net/http"
 
-	"bydark/events"
-	"bydark/events/quantity"
 	"bydark/projections"
-	"bydark/projections/board"
 	"bydark/projections/checklist"
 	"bydark/projections/ledger"
 	"bydark/projections/punch"
 	"bydark/projections/record"
 	"bydark/services/access"
 	"bydark/services/assembly"
-	"bydark/services/cutlist"
 	"bydark/services/roof"
 	"bydark/services/roofjob"
 	"bydark/services/takeoff"
 )
 
 type (
-	ledgerDoc struct {
-		Job           string          `json:"job"`
-		Lines         []ledger.Line   `json:"lines"`
-		Discrepancies []ledger.Oddity `json:"discrepancies"`
-	}
 	punchDoc struct {
 		Job   string      `json:"job"`
 		Items []punch.Row `json:"items"`
@@ -36,8 +27,10 @@ type (
 		Job    string          `json:"job"`
 		Left   int             `json:"left"`
 		Checks []checklist.Row `json:"checks"`
-		// Stops lists what still stops closeout, in words.
-		Stops []string `json:"stops_closeout"`
+		// Stops lists what still stops closeout, in words; Material what the ledger says that
+		// whoever closes the job should know. It stops nothing.
+		Stops    []string `json:"stops_closeout"`
+		Material []string `json:"material_left"`
 	}
 	recordDoc struct {
 		Job    string        `json:"job"`
@@ -45,68 +38,7 @@ type (
 		// Next is the cursor of the next page; zero when there is none.
 		Next uint64 `json:"next"`
 	}
-	materialsDoc struct {
-		Materials []ledger.Line `json:"materials"`
-	}
 )
-
-func (s *Server) ledger(ctx context.Context, who access.Person, in *ViewIn) (ledgerDoc, error) {
-	lines, err := s.lines(ctx, who, in)
-	if err != nil {
-		return ledgerDoc{}, err
-	}
-	odd, err := rows(ctx, s, who, *in, ledger.Oddities)
-	if err != nil {
-		return ledgerDoc{}, err
-	}
-	state, err := s.stateOf(ctx, who, *in)
-	if err != nil {
-		return ledgerDoc{}, err
-	}
-	plans, err := s.cutPlans(ctx, who, state, lines, in.MomentIn, cutlist.Options{Keep: cutlist.UsualKeep})
-	if err != nil {
-		return ledgerDoc{}, err
-	}
-	for _, p := range plans {
-		for i := range lines {
-			if lines[i].Material == p.Material {
-				lines[i].Waste, lines[i].WasteBasis = quantity.OfLength(p.Waste), p.WasteBasis
-			}
-		}
-	}
-	return ledgerDoc{in.Job, lines, odd}, nil
-}
-
-// lines are a job's ledger with what arrived from other jobs.
-func (s *Server) lines(ctx context.Context, who access.Person, in *ViewIn) ([]ledger.Line, error) {
-	lines, err := rows(ctx, s, who, *in, ledger.Lines)
-	if err != nil {
-		return nil, err
-	}
-	m, err := s.moment(ctx, in.MomentIn)
-	if err != nil {
-		return nil, err
-	}
-	return s.withMoves(ctx, who, lines, events.JobID(in.Job), m)
-}
-
-// withMoves adds to a job's lines what other jobs sent to it.
-func (s *Server) withMoves(ctx context.Context, who access.Person, lines []ledger.Line, job events.JobID, m moment) ([]ledger.Line, error) {
-	var moves []ledger.Move
-	err := s.Store.Read(ctx, func(tx *projections.Tx) error {
-		all, err := ledger.Moves.All(ctx, tx, string(who.Company))
-		for _, move := range all {
-			if m.holds(move.At, move.Recorded) {
-				moves = append(moves, move)
-			}
-		}
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	return ledger.With(lines, moves, job)
-}
 
 func (s *Server) punch(ctx context.Context, who access.Person, in *ViewIn) (punchDoc, error) {
 	items, err := rows(ctx, s, who, *in, punch.View)
@@ -122,7 +54,11 @@ func (s *Server) checklist(ctx context.Context, who access.Person, in *ViewIn) (
 	if err != nil {
 		return checklistDoc{}, err
 	}
-	doc := checklistDoc{Job: in.Job, Checks: whole(checks), Stops: whole(state.MissingCloseout())}
+	lines, err := s.lines(ctx, who, in)
+	if err != nil {
+		return checklistDoc{}, err
+	}
+	doc := checklistDoc{Job: in.Job, Checks: whole(checks), Stops: whole(state.MissingCloseout()), Material: whole(ledger.Left(lines, len(state.Oddities())))}
 	for _, check := range checks {
 		if !check.Done {
 			doc.Left++
@@ -208,30 +144,4 @@ func mapOf(state *roofjob.State, link string) string {
 		m.Planes[roof.PlaneMark(p.Mark)] = roof.Note{State: roof.State(shown)}
 	}
 	return roof.Map(state.Roof(), m)
-}
-
-func (s *Server) materials(ctx context.Context, who access.Person, _ *struct{}) (materialsDoc, error) {
-	doc := materialsDoc{Materials: []ledger.Line{}}
-	err := s.Store.Read(ctx, func(tx *projections.Tx) error {
-		jobs, err := board.View.All(ctx, tx, string(who.Company))
-		if err != nil {
-			return err
-		}
-		moves, err := ledger.Moves.All(ctx, tx, string(who.Company))
-		if err != nil {
-			return err
-		}
-		for _, job := range jobs {
-			lines, err := ledger.Lines.Of(ctx, tx, string(who.Company), string(job.Job))
-			if err != nil {
-				return err
-			}
-			if lines, err = ledger.With(lines, moves, job.Job); err != nil {
-				return err
-			}
-			doc.Materials = append(doc.Materials, lines...)
-		}
-		return nil
-	})
-	return doc, err
 }

@@ -48,6 +48,7 @@ func (s *Server) work() []route {
 
 		page(get, "/{$}", access.ReadJobs, "The board", s.boardPage),
 		raw(get, "/static/style.css", anybody, "The pages' style", "text/css", s.style),
+		page(get, "/materials", access.ReadBurn, "What every roof still needs, and when to order it", s.purchasingPage),
 		page(get, "/subscribers", access.ManageSubscribers, "Subscribers, and what could not be delivered", s.subscribersPage),
 		page(post, "/subscribers", access.ManageSubscribers, "Add a subscriber", s.addSubscriberForm).takes(formType).upTo(mostWish),
 		page(post, "/subscribers/{subscriber}/{act}", access.ManageSubscribers, "Change a subscriber", s.changeSubscriber),
@@ -56,7 +57,7 @@ func (s *Server) work() []route {
 		page(get, "/jobs/{job}/tonight", access.ReadJobs, "Tonight", s.tonightPage),
 		page(get, "/jobs/{job}/forecast", access.SetForecast, "Give a roof a forecast", s.forecastPage),
 		page(post, "/jobs/{job}/forecast", access.SetForecast, "Keep a forecast", s.sendForecast).takes(formType, multipartType),
-		page(get, "/jobs/{job}/ledger", access.ReadJobs, "The ledger", viewPage(s, "ledger", "Ledger", s.ledger)),
+		page(get, "/jobs/{job}/ledger", access.ReadJobs, "The ledger", s.ledgerPage).dear(2),
 		page(get, "/jobs/{job}/punch", access.ReadJobs, "The punch list", viewPage(s, "punch", "Punch list", s.punch)),
 		page(get, "/jobs/{job}/cutplan", access.ReadJobs, "The cut plan", s.cutplanPage).dear(8),
 		page(get, "/jobs/{job}/piece", access.ReadJobs, "One piece: where a label's code leads", s.piecePage).dear(8),

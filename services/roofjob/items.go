@@ -153,7 +153,11 @@ func (s *State) Item(id events.ReportID) (Item, bool) {
 }
 
 // Oddities lists what does not fit in the reports, in the order in which it happened.
-func (s *State) Oddities() []Oddness { return s.now.oddness }
+func (s *State) Oddities() []Oddness {
+	all := append(slices.Clone(s.now.oddness), s.now.unordered()...)
+	slices.SortStableFunc(all, func(a, b Oddness) int { return a.At.Compare(b.At) })
+	return all
+}
 
 // Photos are the pictures attached to a report afterwards.
 func (s *State) Photos(id events.ReportID) []events.PhotoDigest { return s.now.photos[id] }

@@ -55,19 +55,21 @@ type fold struct {
 	moves   []Move
 	offcuts []OffcutTurn
 	orders  []Order
-	items   []*Item
-	item    map[events.ReportID]*Item
-	signed  map[string]Signature
-	gauged  map[gauge]Gauge
-	photos  map[events.ReportID][]events.PhotoDigest
-	day     *events.DayStarted
-	dayAt   time.Time
-	days    int
-	left    *Left
-	heads   int
-	closed  time.Time
-	oddness []Oddness
-	worked  []worked
+	// receipts are the lines of what came.
+	receipts []receipt
+	items    []*Item
+	item     map[events.ReportID]*Item
+	signed   map[string]Signature
+	gauged   map[gauge]Gauge
+	photos   map[events.ReportID][]events.PhotoDigest
+	day      *events.DayStarted
+	dayAt    time.Time
+	days     int
+	left     *Left
+	heads    int
+	closed   time.Time
+	oddness  []Oddness
+	worked   []worked
 	// hasty are the steps, place/step, that were found done before their turn.
 	hasty  map[string]bool
 	latest time.Time

@@ -27,15 +27,6 @@ type Move struct {
 	To       events.JobID
 }
 
-// Order is one line of an order that went out.
-type Order struct {
-	Number   string
-	Material events.MaterialID
-	Amount   quantity.Amount
-	Due      string
-	At       time.Time
-}
-
 func (f *fold) applyMaterial(e events.Event) {
 	switch b := e.Body.(type) {
 	case events.MaterialOrdered:
@@ -45,6 +36,7 @@ func (f *fold) applyMaterial(e events.Event) {
 		}
 	case events.MaterialReceived:
 		for _, l := range b.Lines {
+			f.receipts = append(f.receipts, f.receipt(e, b.Order, l))
 			f.add(e, l.Material, l.Amount, func(m *Movement) *quantity.Amount { return &m.Received })
 			if l.Short != nil {
 				f.add(e, l.Material, *l.Short, func(m *Movement) *quantity.Amount { return &m.Short })
@@ -138,6 +130,3 @@ func (s *State) Movement(id events.MaterialID) Movement {
 
 // Moves lists the material that went to other jobs.
 func (s *State) Moves() []Move { return s.now.moves }
-
-// Orders lists what was ordered, line by line.
-func (s *State) Orders() []Order { return s.now.orders }

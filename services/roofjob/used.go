@@ -1,6 +1,8 @@
 package roofjob
 
 import (
+	"time"
+
 	"bydark/events"
 	"bydark/events/quantity"
 )
@@ -12,6 +14,19 @@ type Use struct {
 	Reported, Implied quantity.Amount
 	// Told tells whether Reported says anything: only cut metal is reported as used.
 	Told bool
+	// First and Last are the earliest and the latest report of work that took some of it;
+	// zero where none did.
+	First, Last time.Time
+}
+
+// took notes that some of it was used then.
+func (u *Use) took(first, last time.Time) {
+	if u.First.IsZero() || first.Before(u.First) {
+		u.First = first
+	}
+	if last.After(u.Last) {
+		u.Last = last
+	}
 }
 
 // Taken is the best that is known: what was reported, or else what the steps imply.
@@ -34,11 +49,16 @@ func (f *fold) used(id events.MaterialID) (Use, error) {
 		if d.Material != id {
 			continue
 		}
-		sum, err := u.Implied.Add(f.part(d.Place, d.Step, d.Net))
+		part := f.part(d.Place, d.Step, d.Net)
+		sum, err := u.Implied.Add(part)
 		if err != nil {
 			return Use{}, err
 		}
 		u.Implied = sum
+		if part.Sign() > 0 {
+			p := f.work[d.Place].done[d.Step]
+			u.took(p.first, p.last)
+		}
 	}
 	if id != f.drawing.assembly.Panel.Material {
 		return u, nil
@@ -54,6 +74,7 @@ func (f *fold) used(id events.MaterialID) (Use, error) {
 			return Use{}, err
 		}
 		u.Reported, u.Told = sum, true
+		u.took(c.At, c.At)
 	}
 	return u, nil
 }

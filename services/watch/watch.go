@@ -231,15 +231,10 @@ func (w *Watch) ledger(ctx context.Context, company events.CompanyID, job events
 
 // short tells shortages.
 func (w *Watch) short(ctx context.Context, company events.CompanyID, row board.Row, lines []ledger.Line, zone *time.Location, now time.Time) error {
-	supply := Supply{Zone: zone, Start: row.Start, Names: map[events.MaterialID]string{}}
-	for _, l := range lines {
-		supply.Begun = supply.Begun || l.Received.Sign() > 0 || l.UsedImplied.Sign() > 0
-		supply.Names[l.Material] = l.Name
-		supply.Lines = append(supply.Lines, events.Shortage{Material: l.Material, ShortBy: l.ShortBy, OnHand: l.OnHand, OnOrder: l.OnOrder, LeadDays: l.LeadDays})
-	}
+	short := Shortages{Zone: zone, Start: row.Start, Supply: ledger.SupplyOf(lines)}
 	_, _, err := w.Jobs.Warn(ctx, company, row.Job, now, func(s *roofjob.State) (events.Body, error) {
-		supply.Warnings = s.Warnings()
-		warned := DecideShort(supply, now)
+		short.Warnings = s.Warnings()
+		warned := DecideShort(short, now)
 		if warned == nil {
 			return nil, nil
 		}
