@@ -17,6 +17,10 @@ const (
 	Forecast Cause = "forecast"
 	// Missed: it is dark, something is open, and nobody has accepted that.
 	Missed Cause = "missed"
+	// Cover: the last moment to start covering what is open is near, or has passed.
+	Cover Cause = "cover"
+	// Alarm: the weather service has put out an alert that threatens the roof as it stands.
+	Alarm Cause = "alert"
 )
 
 // Told is who a warning is for: the role, and who held it when the warning was made.
@@ -50,6 +54,21 @@ type ExposureWarned struct {
 	MinutesLeft int     `json:"minutes_left"`
 	// Forecast is the forecast's place in the log; zero when rain was assumed.
 	Forecast uint64 `json:"forecast,omitempty"`
+	// CoverBy is the last moment at which covering everything that is open can begin and be
+	// done in time; absent when there is nothing to cover, or in warnings that were made before this was told.
+	CoverBy time.Time `json:"cover_by,omitzero"`
+	// Alerts are the official alerts that are told with it.
+	Alerts []Alert `json:"alerts,omitempty"`
+	// Loose are the places at which wind finds something to lift, where that is told.
+	Loose []Place `json:"loose,omitempty"`
+}
+
+// Alert is an official alert as it was told: what it is of, how severe, and while it holds.
+type Alert struct {
+	Event    string    `json:"event"`
+	Severity string    `json:"severity"`
+	From     time.Time `json:"from"`
+	To       time.Time `json:"to"`
 }
 
 // ExposureCleared takes back what was warned of for a night.

@@ -142,6 +142,42 @@ func (e *evening) forecast(rainMMH float64) {
 	}
 }
 
+// An official alert that comes at night reaches the lead and the manager at once, although it
+// is a quiet hour, says what is loose or open, and is told once.
+func TestAnAlertAtNight(t *testing.T) {
+	t.Parallel()
+	e := &evening{t: t}
+	e.turn("2036-05-04 15:00")
+	e.running = startAt(t, e.clock)
+	c := e.crew
+	c.open("gable")
+	c.accept("gable", tell("bare", "deck-opened", 0, roofReport{"where": "A"}))
+	ended := tell("accepted", "day-ended", 0, roofReport{"left_open": []string{"roof"}, "accepted_by": "The lead", "reason": "It stays dry."})
+	ended["at"] = e.clock().Format(time.RFC3339)
+	c.accept("gable", ended)
+	e.forecast(0)
+	e.look()
+	if got := e.warned(); len(got) != 0 {
+		t.Fatalf("before the alert: %q", got)
+	}
+	e.turn("2036-05-04 23:10")
+	alert := map[string]any{
+		"event": "Severe Thunderstorm Warning", "severity": "Severe", "status": "Actual", "messageType": "Alert", "areaDesc": "The county",
+		"sent": "2036-05-04T23:05:00-04:00", "onset": "2036-05-05T00:30:00-04:00", "expires": "2036-05-05T02:00:00-04:00",
+	}
+	doc := written(t, map[string]any{"type": "FeatureCollection", "features": []any{map[string]any{"type": "Feature", "geometry": nil, "properties": alert}}})
+	for range 2 {
+		if status, text := c.ask(http.MethodPut, "/v1/jobs/gable/forecast", c.tokens[access.Lead], doc); status/100 != 2 {
+			t.Fatalf("alerts: %d %s", status, text)
+		}
+		e.look()
+	}
+	got := e.warned()
+	if len(got) != 1 || !strings.HasPrefix(got[0], "Warned (lead, manager): The weather service warns of Severe Thunderstorm Warning (severe) from Mon 00:30 EDT to Mon 02:00 EDT.") || !strings.Contains(got[0], "Open: A") {
+		t.Errorf("told: %q", got)
+	}
+}
+
 // Two processes watch one log at the same minute: each warning is told once.
 func TestTwoWatchOneLog(t *testing.T) {
 	t.Parallel()

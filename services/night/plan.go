@@ -13,6 +13,7 @@ import (
 // Tonight is a roof's coming night and what to close before it.
 type Tonight struct {
 	Window   Window
+	Stands   []Stand
 	Night    Night
 	Question tonight.Question
 	Answer   tonight.Answer
@@ -36,7 +37,7 @@ func Plan(state *roofjob.State, told Told, stock map[string]int64, paces map[eve
 		paces = roofjob.TimesOf(state.Paces())
 	}
 	stands := Stands(state)
-	t := Tonight{Window: w, Night: Reckon(stands, w, told), paces: paces}
+	t := Tonight{Window: w, Stands: stands, Night: Reckon(stands, w, told), paces: paces}
 	t.Question = tonight.Question{Now: now.Truncate(time.Minute), LeaveBy: w.LeaveBy, Heads: w.Heads, Stock: stock}
 	t.RainStart, t.Question.RainAssumed = rainBefore(told, now, w.LeaveBy)
 	t.Question.RainStart = t.RainStart

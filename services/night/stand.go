@@ -1,6 +1,7 @@
 package night
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -26,6 +27,19 @@ type Stand struct {
 	Panels     *Panels       `json:"panels,omitempty"`
 	PitchDeg   float64       `json:"pitch_deg,omitempty"`
 	HeightFt   float64       `json:"height_ft,omitempty"` // mean height of a plane above ground
+}
+
+// Loose says what a strong wind finds to lift at the place; empty where it finds nothing.
+func (st Stand) Loose() string {
+	switch {
+	case st.State == roofjob.Covered:
+		return "a cover"
+	case st.Panels != nil:
+		return fmt.Sprintf("%d %% of the panels set, not closed round them", st.Panels.SetPct)
+	case st.Layer != nil && st.Layer.BareM2 > 0:
+		return area(st.Layer.BareM2) + " of " + string(st.Layer.Step)
+	}
+	return ""
 }
 
 // Layer is an underlayment that lies in sun and wind until panels cover it.

@@ -158,11 +158,15 @@ func coverBy(q Question) time.Time {
 	if total == 0 {
 		return time.Time{}
 	}
-	end := q.LeaveBy
-	if !q.RainStart.IsZero() && !q.RainAssumed && q.RainStart.Before(end) {
-		end = q.RainStart
+	return q.CoverEnd().Add(-total)
+}
+
+// CoverEnd is when covers are to be on: LeaveBy, or the rain that is forecast before it.
+func (q Question) CoverEnd() time.Time {
+	if !q.RainStart.IsZero() && !q.RainAssumed && q.RainStart.Before(q.LeaveBy) {
+		return q.RainStart
 	}
-	return end.Add(-total)
+	return q.LeaveBy
 }
 
 // fetch asks the question again with everything at hand, and tells what that plan lacks.

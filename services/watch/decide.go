@@ -22,8 +22,13 @@ type Rules struct {
 	Gap    time.Duration
 	// Higher is how long after a missed deadline was told it goes up one more role.
 	Higher time.Duration
+	// Notice is how long before the last moment to start covering that moment is told,
+	// so that whoever reads it can still begin; Moves is by how much it must move to be
+	// told again.
+	Notice, Moves time.Duration
 	// QuietFrom and QuietTo are the hours of the site's clock between which only a
-	// missed deadline, and its end, are told.
+	// missed deadline and its end, a severe alert, and to a crew on the roof its last
+	// moment to cover are told.
 	QuietFrom, QuietTo int
 }
 
@@ -31,7 +36,7 @@ type Rules struct {
 func Usual() Rules {
 	return Rules{
 		Before: []time.Duration{4 * time.Hour, time.Hour}, From: 10, Below: 5, Change: 1.5, Gap: 30 * time.Minute,
-		Higher: 2 * time.Hour, QuietFrom: 21, QuietTo: 6,
+		Higher: 2 * time.Hour, Notice: 20 * time.Minute, Moves: 30 * time.Minute, QuietFrom: 21, QuietTo: 6,
 	}
 }
 
@@ -52,6 +57,9 @@ type Decision struct {
 func Decide(r Rules, o Outlook, s Standing, now time.Time) Decision {
 	c := call{Rules: r, Outlook: o, Standing: s, now: now}
 	c.recall()
+	if fresh := c.untold(); len(fresh) > 0 {
+		return c.alarm(fresh)
+	}
 	if len(o.Open) == 0 {
 		return c.closed()
 	}
@@ -59,6 +67,9 @@ func Decide(r Rules, o Outlook, s Standing, now time.Time) Decision {
 		if d, done := c.dark(); done {
 			return d
 		}
+	}
+	if d, done := c.cover(); done {
+		return d
 	}
 	if end, quiet := c.quiet(); quiet {
 		return Decision{Again: end}
@@ -74,13 +85,21 @@ type call struct {
 	now time.Time
 	// last is the last warning of this night and lastAt when it was told; active that it
 	// was not taken back. missed is how many missed deadlines were told, missedAt when
-	// the last was, told who was told at all.
+	// the last was, overdue that it stands; told who was told at all.
 	last     *events.ExposureWarned
 	lastAt   time.Time
 	active   bool
 	missed   int
 	missedAt time.Time
+	overdue  bool
 	told     []events.Role
+	// covers are the last moments to start covering that were told and not taken back,
+	// coverAt when the last was told; alerts are the alerts that were told; clearedAt is
+	// when a warning was taken back last.
+	covers    []time.Time
+	coverAt   time.Time
+	alerts    []toldAlert
+	clearedAt time.Time
 }
 
 // recall reads what was told of this night.
@@ -92,8 +111,14 @@ func (c *call) recall() {
 				continue
 			}
 			c.last, c.lastAt, c.active = &b, e.At, true
-			if b.Cause == events.Missed {
-				c.missed, c.missedAt = c.missed+1, e.At
+			switch b.Cause {
+			case events.Missed:
+				c.missed, c.missedAt, c.overdue = c.missed+1, e.At, true
+			case events.Cover:
+				c.covers, c.coverAt = append(c.covers, b.CoverBy), e.At
+			}
+			for _, a := range b.Alerts {
+				c.alerts = append(c.alerts, toldAlert{a, e.At})
 			}
 			for _, t := range b.Told {
 				if !slices.Contains(c.told, t.Role) {
@@ -102,19 +127,22 @@ func (c *call) recall() {
 			}
 		case events.ExposureCleared:
 			if b.Night == c.night() {
-				c.lastAt, c.active = e.At, false
+				c.lastAt, c.clearedAt, c.active, c.overdue, c.covers = e.At, e.At, false, false, nil
 			}
 		}
 	}
 }
 
-// closed ends what was warned of: nothing is open.
+// closed ends what was warned of: nothing is open, and no alert threatens what is loose.
 func (c *call) closed() Decision {
-	if !c.active {
-		return Decision{}
+	if !c.active || len(c.threats()) > 0 {
+		return Decision{Again: c.next()}
 	}
-	if end, quiet := c.quiet(); quiet && c.last.Cause != events.Missed {
+	if end, quiet := c.quiet(); quiet && !c.overdue {
 		return Decision{Again: end}
+	}
+	if len(c.last.Open) == 0 {
+		return c.clear("Nothing is open, and no alert that was told threatens the roof any more.")
 	}
 	return c.clear("Nothing is open any more; it was " + list(c.last.Open) + ".")
 }
@@ -124,8 +152,8 @@ func (c *call) closed() Decision {
 func (c *call) dark() (Decision, bool) {
 	nobodys := c.nobodys()
 	if len(nobodys) == 0 {
-		if c.active && c.last.Cause == events.Missed {
-			return c.clear(c.By + " accepts that " + list(marks(c.Open)) + " stays open."), true
+		if c.active && c.overdue {
+			return c.clear(c.acceptedWords()), true
 		}
 		return Decision{}, false
 	}
@@ -158,12 +186,22 @@ func (c *call) water() Decision {
 	accepted := len(c.nobodys()) == 0
 	news := c.Forecast != 0 && (c.last == nil || c.last.Forecast != c.Forecast) && (!accepted || c.ForecastAt.After(c.AcceptedAt))
 	rested := !c.now.Before(c.lastAt.Add(c.Gap))
+	// Once the last moment to cover was told, all that is open is at stake, whatever the
+	// plan still means to close.
+	stake, covering := sum, c.active && len(c.covers) > 0
+	if covering {
+		stake = litres(c.Open)
+	}
 	switch {
-	case c.active && c.last.Cause == events.Missed:
+	case c.active && c.overdue:
 		return Decision{} // the deadline stands until somebody closes or accepts
-	case c.active && sum < c.Below:
-		return c.clear(c.betterWords(sum))
-	case c.active && !accepted && c.setHour():
+	case covering && accepted:
+		return c.clear(c.acceptedWords())
+	case c.active && stake < c.Below && len(c.threats()) > 0:
+		return Decision{Again: c.next()} // an alert that was told stands while it is in force
+	case c.active && stake < c.Below:
+		return c.clear(c.betterWords(stake))
+	case c.active && !accepted && c.setHour() && sum >= c.Below:
 		return c.warn(events.Hours, ladder[0], counted, c.waterWords(counted))
 	case c.active && news && c.changed(sum):
 		if rested {
@@ -192,10 +230,14 @@ func (c *call) setHour() bool {
 	return false
 }
 
-// changed tells whether the litres are others than those that were told.
+// changed tells whether the litres are others than those that were told; fewer than Below are
+// for taking back, not for telling.
 func (c *call) changed(sum float64) bool {
 	was := float64(c.last.LeftLitres)
-	return sum >= was*c.Change || sum <= was/c.Change
+	if was < c.Below { // a last moment or an alert was told, and next to no water
+		return sum >= c.From
+	}
+	return sum >= was*c.Change || sum <= was/c.Change && sum >= c.Below
 }
 
 // today tells whether a moment lies in the site's day of now.
@@ -203,19 +245,22 @@ func (c *call) today(t time.Time) bool {
 	return t.In(c.Zone).Format(time.DateOnly) == c.now.In(c.Zone).Format(time.DateOnly)
 }
 
-// next is the next set time or dark.
+// next is the next set time, the last moment to start covering, or dark.
 func (c *call) next() time.Time {
+	times := []time.Time{c.LeaveBy, c.Dark}
 	for _, before := range c.Before {
-		if at := c.LeaveBy.Add(-before); at.After(c.now) {
-			return at
+		times = append(times, c.LeaveBy.Add(-before))
+	}
+	if !c.CoverBy.IsZero() {
+		times = append(times, c.CoverBy.Add(-c.Notice), c.coverAt.Add(c.Gap))
+	}
+	var next time.Time
+	for _, at := range times {
+		if at.After(c.now) && (next.IsZero() || at.Before(next)) {
+			next = at
 		}
 	}
-	for _, at := range []time.Time{c.LeaveBy, c.Dark} {
-		if at.After(c.now) {
-			return at
-		}
-	}
-	return time.Time{}
+	return next
 }
 
 // quiet tells whether it is a quiet hour, and when quiet ends.
@@ -231,10 +276,18 @@ func (c *call) quiet() (time.Time, bool) {
 	return time.Time{}, false
 }
 
+// warn tells one role; alerts that are worth a word are told with whatever is told.
 func (c *call) warn(cause events.Cause, role events.Role, left []Place, why string) Decision {
+	var alerts []events.Alert
+	for _, a := range c.alertsFrom(severities["Moderate"]) {
+		alerts = append(alerts, a.Alert)
+	}
+	if len(alerts) > 0 && cause != events.Alarm {
+		why += " The weather service warns of " + c.alertWords(alerts) + "."
+	}
 	return Decision{Again: c.next(), Warn: &events.ExposureWarned{
 		Night: c.night(), Cause: cause, Told: []events.Told{{Role: role}}, Why: why, LeaveBy: c.LeaveBy, Open: marks(c.Open), Left: marks(left),
-		OpenLitres: up(litres(c.Open)), LeftLitres: up(litres(left)), MinutesLeft: c.MinutesLeft, Forecast: c.Forecast,
+		OpenLitres: up(litres(c.Open)), LeftLitres: up(litres(left)), MinutesLeft: c.MinutesLeft, Forecast: c.Forecast, CoverBy: c.CoverBy, Alerts: alerts,
 	}}
 }
 

@@ -232,7 +232,7 @@ func TestWords(t *testing.T) {
 }
 
 // Whatever the evening does: in a night at most the set hours, two deadlines and one
-// change each half hour are told; nothing is taken back that was not told; quiet hours
+// change and one last moment to cover each half hour are told, and an alert once; nothing is taken back that was not told; quiet hours
 // are kept; and asking again at once tells nothing more.
 func TestNoStorm(t *testing.T) {
 	t.Parallel()
@@ -257,15 +257,27 @@ func TestNoStorm(t *testing.T) {
 			}
 			open := water.Draw(t, "open")
 			e.outlook = evening(open, open[:rapid.IntRange(0, len(open)).Draw(t, "left")], forecast, now.Format("15:04"))
+			if rapid.Bool().Draw(t, "to cover") {
+				by := now.Add(time.Duration(rapid.IntRange(-90, 90).Draw(t, "covering")) * time.Minute)
+				e.outlook.CoverBy, e.outlook.CoverEnd = by, by.Add(time.Hour)
+			}
+			if rapid.IntRange(0, 4).Draw(t, "storm") == 0 {
+				e.outlook.Alerts = highWind(now, now, now.Add(2*time.Hour))
+				e.outlook.Loose = []Loose{{"B", "felt"}}
+			}
 			if rapid.IntRange(0, 9).Draw(t, "accepts") == 0 {
 				e.standing.Accepted, e.standing.AcceptedAt, e.standing.By = marks(open), now, "somebody"
 			}
 			before := len(e.told)
 			e.ask(now)
 			told := len(e.told)
+			e.ask(now) // what else is due beside an alert
+			if told = len(e.told); told > before+1 && !strings.Contains(e.told[before], "alert") {
+				t.Fatalf("asked twice at %s, it says %q", now, e.told[before:])
+			}
 			e.ask(now)
 			if len(e.told) > told {
-				t.Fatalf("asked twice at %s, it says %q", now, e.told[before:])
+				t.Fatalf("asked again at %s, it says %q", now, e.told[before:])
 			}
 			if told == before {
 				continue
@@ -274,13 +286,16 @@ func TestNoStorm(t *testing.T) {
 			switch b := e.standing.Warnings[len(e.standing.Warnings)-1].Body.(type) {
 			case events.ExposureWarned:
 				causes[b.Cause]++
-				if quiet && b.Cause != events.Missed || len(b.Why) == 0 || len(b.Told) == 0 || !slices.IsSorted([]int64{0, b.LeftLitres}) {
+				if quiet && b.Cause != events.Missed && b.Cause != events.Alarm && !(b.Cause == events.Cover && e.standing.Crew) || len(b.Why) == 0 || len(b.Told) == 0 || !slices.IsSorted([]int64{0, b.LeftLitres}) {
 					t.Fatalf("at %s: %+v", now, b)
 				}
 				if b.Cause == events.Forecast && now.Sub(last) < Usual().Gap {
 					t.Fatalf("%s after the one before: %+v", now.Sub(last), b)
 				}
 				active = true
+				if b.Cause == events.Cover && len(b.Open) == 0 {
+					t.Fatalf("there is nothing to cover: %+v", b)
+				}
 			case events.ExposureCleared:
 				if !active || len(b.Told) == 0 {
 					t.Fatalf("at %s it takes back what was not told: %q", now, e.told)
@@ -289,7 +304,9 @@ func TestNoStorm(t *testing.T) {
 			}
 			last = now
 		}
-		if causes[events.Missed] > 2 || causes[events.Hours] > 12 {
+		// Of covering one each half hour at most; of alerts one each two hours, which is how
+		// long each holds here, and one each time that a warning was taken back.
+		if causes[events.Cover] > 28 || causes[events.Alarm] > 10+strings.Count(strings.Join(e.told, ";"), "cleared") || causes[events.Missed] > 2 || causes[events.Hours] > 12 {
 			t.Fatalf("a storm: %q", e.told)
 		}
 	})

@@ -10,13 +10,10 @@ import (
 	"bydark/services/weather"
 )
 
-// outlookOf asks the plan for a job's coming night. Stock is what is at hand by
-// material, in the material's smallest unit.
-func outlookOf(s *roofjob.State, forecast sky.Kept, known bool, stock map[string]int64, now time.Time) (Outlook, error) {
-	var told night.Told
-	if known {
-		told = night.Told{Forecast: forecast.Forecast, Recorded: forecast.Recorded}
-	}
+// outlookOf asks the plan for a job's coming night by what was heard of the sky. Stock is
+// what is at hand by material, in the material's smallest unit.
+func outlookOf(s *roofjob.State, heard sky.Known, stock map[string]int64, now time.Time) (Outlook, error) {
+	told := night.Told{Forecast: heard.Forecast.Forecast, Recorded: heard.Forecast.Recorded, Alerts: heard.Alerts.Alerts}
 	plan, err := night.Plan(s, told, stock, nil, now)
 	if err != nil {
 		return Outlook{}, err
@@ -28,13 +25,11 @@ func outlookOf(s *roofjob.State, forecast sky.Kept, known bool, stock map[string
 	}
 	o := Outlook{
 		LeaveBy: plan.Window.LeaveBy, Dark: plan.Window.LeaveBy, Start: plan.Window.Start, Zone: plan.Window.Zone, MinutesLeft: plan.Answer.MinutesLeft,
-		RainMM: plan.Night.RainMM, UnknownHours: plan.Night.UnknownHours,
+		RainMM: plan.Night.RainMM, UnknownHours: plan.Night.UnknownHours, CoverBy: plan.Answer.CoverBy, CoverEnd: plan.Question.CoverEnd(),
+		Forecast: heard.Forecast.Sequence, ForecastAt: heard.Forecast.Recorded, Alerts: told.Alerts,
 	}
 	if dusk := sun.CivilDusk.At; dusk.After(o.Dark) && dusk.Before(o.Start) {
 		o.Dark = dusk
-	}
-	if known {
-		o.Forecast, o.ForecastAt = forecast.Sequence, forecast.Recorded
 	}
 	closes := map[events.Place]bool{}
 	where := map[string]events.Place{}
@@ -54,7 +49,14 @@ func outlookOf(s *roofjob.State, forecast sky.Kept, known bool, stock map[string
 	for _, p := range plan.Night.Places {
 		water[p.Where] = p.Water
 	}
+	loose := map[events.Place]string{}
+	for _, st := range plan.Stands {
+		loose[st.Where] = st.Loose()
+	}
 	for _, p := range s.Places() {
+		if what := loose[p.Mark]; what != "" {
+			o.Loose = append(o.Loose, Loose{p.Mark, what})
+		}
 		if !p.IsOpen() {
 			continue
 		}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"bydark/events"
+	"bydark/services/weather"
 )
 
 // Outlook is a roof's coming night as the plan sees it at one moment.
@@ -17,6 +18,14 @@ type Outlook struct {
 	// left as it is; Left is what the plan does not close.
 	Open, Left  []Place
 	MinutesLeft int
+	// CoverBy is the last moment at which putting a cover over everything that is open is
+	// still done by CoverEnd: by LeaveBy, or by the rain where that is forecast to come
+	// first. Zero when there is nothing to cover; it may have passed.
+	CoverBy, CoverEnd time.Time
+	// Alerts are the weather service's for the site, as last heard, whenever they hold.
+	Alerts []weather.Alert
+	// Loose are the places at which a strong wind finds something to lift.
+	Loose []Loose
 	// RainMM is the night's rain; in UnknownHours of its hours it is assumed, because
 	// nobody forecast them.
 	RainMM       float64
@@ -25,6 +34,12 @@ type Outlook struct {
 	// zero when there is none.
 	Forecast   uint64
 	ForecastAt time.Time
+}
+
+// Loose is a place at which a strong wind finds something to lift, and What that is.
+type Loose struct {
+	Where events.Place
+	What  string
 }
 
 // Place is an open plane or edge and what gets in there in the night, in litres: what is
@@ -55,6 +70,14 @@ func (o Outlook) night() string { return o.LeaveBy.In(o.Zone).Format(time.DateOn
 
 // at is a time by the site's clocks.
 func (o Outlook) at(t time.Time) string { return t.In(o.Zone).Format("15:04 MST") }
+
+// day is a time by the site's clocks, with the day where it is not the night's first.
+func (o Outlook) day(t time.Time) string {
+	if t.In(o.Zone).Format(time.DateOnly) == o.night() {
+		return o.at(t)
+	}
+	return t.In(o.Zone).Format("Mon 15:04 MST")
+}
 
 // counted are the places whose water counts: what the plan leaves while a crew can
 // still follow it, else all that is open.

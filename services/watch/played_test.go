@@ -116,19 +116,17 @@ func (p *played) tell(at time.Time, body events.Body) {
 }
 
 // heard is the forecast as it was known at a time.
-func (p *played) heard(now time.Time) (sky.Kept, bool) {
+func (p *played) heard(now time.Time) sky.Known {
 	if now.Before(p.forecast.Issued) {
-		return sky.Kept{}, false
+		return sky.Known{}
 	}
-	return sky.Kept{Forecast: p.forecast, Sequence: 1, Recorded: p.forecast.Issued}, true
+	return sky.Known{Forecast: sky.Kept{Forecast: p.forecast, Sequence: 1, Recorded: p.forecast.Issued}}
 }
 
 func (p *played) plan(now time.Time) night.Tonight {
 	p.t.Helper()
-	var told night.Told
-	if kept, known := p.heard(now); known {
-		told = night.Told{Forecast: kept.Forecast, Recorded: kept.Recorded}
-	}
+	heard := p.heard(now)
+	told := night.Told{Forecast: heard.Forecast.Forecast, Recorded: heard.Forecast.Recorded}
 	plan, err := night.Plan(p.State, told, p.stock, map[events.StepID]float64{}, now)
 	if err != nil {
 		p.t.Fatal(err)
@@ -315,10 +313,8 @@ func (p *played) leave(day int) {
 		p.say("  16:30 leaves nothing open; %s expected in the night", night.Volume(litres))
 	}
 	p.tell(now, ended)
-	var told night.Told
-	if kept, known := p.heard(now); known {
-		told = night.Told{Forecast: kept.Forecast, Recorded: kept.Recorded}
-	}
+	heard := p.heard(now)
+	told := night.Told{Forecast: heard.Forecast.Forecast, Recorded: heard.Forecast.Recorded}
 	days, err := night.Week(p.State, told, plan)
 	if err != nil {
 		p.t.Fatal(err)
@@ -327,11 +323,10 @@ func (p *played) leave(day int) {
 	p.say("  tomorrow: %s", days[0].Says)
 }
 
-// watch looks every half hour, as the service does at least, and notes what it tells.
+// watch looks every ten minutes, where the service looks each minute, and notes what it tells.
 func (p *played) watch(from, to time.Time) {
-	for now := from; !now.After(to); now = now.Add(30 * time.Minute) {
-		kept, known := p.heard(now)
-		o, err := outlookOf(p.State, kept, known, p.stock, now)
+	for now := from; !now.After(to); now = now.Add(10 * time.Minute) {
+		o, err := outlookOf(p.State, p.heard(now), p.stock, now)
 		if err != nil {
 			p.t.Fatal(err)
 		}

@@ -160,7 +160,6 @@ func (w *Watch) job(ctx context.Context, company events.CompanyID, row board.Row
 	if err != nil {
 		return err
 	}
-	forecast, known := heard.Forecast, heard.Forecast.Sequence > 0
 	lines, err := w.ledger(ctx, company, row.Job)
 	if err != nil {
 		return err
@@ -170,7 +169,7 @@ func (w *Watch) job(ctx context.Context, company events.CompanyID, row board.Row
 		stock[string(l.Material)] = roofjob.Smallest(l.OnHand)
 	}
 	_, _, err = w.Jobs.Warn(ctx, company, row.Job, now, func(s *roofjob.State) (events.Body, error) {
-		o, err := outlookOf(s, forecast, known, stock, now)
+		o, err := outlookOf(s, heard, stock, now)
 		if err != nil {
 			return nil, err
 		}

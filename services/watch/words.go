@@ -39,6 +39,11 @@ func (c *call) betterWords(sum float64) string {
 		up(sum), c.last.LeftLitres, c.at(c.Start), c.rain(), c.Below)
 }
 
+// acceptedWords is why a warning is taken back when somebody takes what is open upon them.
+func (c *call) acceptedWords() string {
+	return c.By + " accepts that " + list(marks(c.Open)) + " stays open."
+}
+
 // rain is the night's rain, and what of it nobody forecast.
 func (c *call) rain() string {
 	switch {

@@ -23,7 +23,11 @@ type Alert struct {
 	Onset     time.Time `json:"onset,omitzero"`
 	Expires   time.Time `json:"expires"`
 	Ends      time.Time `json:"ends,omitzero"`
-	Mapped    bool      `json:"mapped"` // the document gives an outline and not only zones
+	// Status and Message are the protocol's: other than an actual alert, and one that is
+	// cancelled, is never in force.
+	Status  string `json:"status,omitempty"`
+	Message string `json:"message,omitempty"`
+	Mapped  bool   `json:"mapped"` // the document gives an outline and not only zones
 }
 
 // maxFeatures bounds a collection; a whole state under storms has a few hundred alerts.
@@ -87,6 +91,8 @@ func readAlert(f feature, where string) (Alert, error) {
 		Urgency   string  `json:"urgency"`
 		Headline  string  `json:"headline"`
 		Area      string  `json:"areaDesc"`
+		Status    string  `json:"status"`
+		Message   string  `json:"messageType"`
 		Sent      *string `json:"sent"`
 		Onset     *string `json:"onset"`
 		Expires   *string `json:"expires"`
@@ -99,7 +105,7 @@ func readAlert(f feature, where string) (Alert, error) {
 		return Alert{}, refuse(CodeUnreadable, where+", event", "nothing", "what is warned of")
 	}
 	a := Alert{ID: p.ID, Event: p.Event, Kind: alertKind(p.Event), Severity: p.Severity, Certainty: p.Certainty,
-		Urgency: p.Urgency, Headline: p.Headline, Area: p.Area, Mapped: f.Geometry.Kind() == '{'}
+		Urgency: p.Urgency, Headline: p.Headline, Area: p.Area, Status: p.Status, Message: p.Message, Mapped: f.Geometry.Kind() == '{'}
 	for _, t := range []struct {
 		name string
 		from *string
@@ -122,15 +128,27 @@ func readAlert(f feature, where string) (Alert, error) {
 	return a, nil
 }
 
-// InForce tells whether the alert holds at some moment between from and to.
+// Holds tells from when to when the alert holds: from its onset, or since it was sent; until
+// it ends, or else until what was sent expires.
+func (a Alert) Holds() (from, to time.Time) {
+	from, to = a.Onset, a.Ends
+	if from.IsZero() {
+		from = a.Sent
+	}
+	if to.IsZero() {
+		to = a.Expires
+	}
+	return from, to
+}
+
+// InForce tells whether the alert holds at some moment between from and to. Exercises, tests
+// and drafts never do, nor does what was cancelled (OASIS Common Alerting Protocol 1.2, status
+// and msgType).
 func (a Alert) InForce(from, to time.Time) bool {
-	begins, ends := a.Onset, a.Ends
-	if begins.IsZero() {
-		begins = a.Sent
+	if a.Status != "" && a.Status != "Actual" || a.Message == "Cancel" {
+		return false
 	}
-	if ends.IsZero() {
-		ends = a.Expires
-	}
+	begins, ends := a.Holds()
 	return begins.Before(to) && ends.After(from)
 }
 
