@@ -39,7 +39,7 @@ func (b *standing) round(p roofjob.Place, o *takeoff.Opening) []weather.Opening 
 	if !ok || !found || share == 0 || plane.SetShare() == 0 {
 		return nil
 	}
-	ways := []weather.Opening{{DrainedM2: o.Above.SquareMetres() * share, RunoffShare: 1, RunoffC: 1, WindFactor: 1}}
+	ways := []weather.Opening{{DrainedM2: o.Above.SquareMetres() * share, RunoffShare: 1, RunoffC: weather.MetalRunoffC, WindFactor: 1}}
 	height := b.assembly.GapAt(p.Kind).Metres()
 	for _, face := range []struct {
 		length float64

@@ -163,7 +163,7 @@ func (b *standing) stand(p roofjob.Place, water entering) Stand {
 	}
 	direct, runoff := water.direct[p.Mark], water.runoff[p.Mark]
 	if direct > 0 || runoff > 0 {
-		st.Ways = append(st.Ways, weather.Opening{BareM2: direct, DrainedM2: runoff, RunoffShare: 1, RunoffC: 1, WindFactor: 1})
+		st.Ways = append(st.Ways, weather.Opening{BareM2: direct, DrainedM2: runoff, RunoffShare: 1, RunoffC: weather.MetalRunoffC, WindFactor: 1})
 	}
 	if p.Kind == assembly.PlaneKind {
 		b.plane(p, &st)

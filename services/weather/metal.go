@@ -48,9 +48,17 @@ func (m Metal) Movement(length, changeC float64) float64 {
 	return length * m.ExpansionPerC * changeC
 }
 
+// BareSunRiseC is how far bare sheet in full sun stands above the air: 90 °F of air gave 145
+// °F of unpainted metal within 10 (NFBA magazine, January 2023). Dark and insulated sheet
+// stands higher: the New Zealand code of practice E2 reckons with 80 °C.
+const BareSunRiseC = 30
+
+// BareSunC is the temperature to expect of bare sheet in full sun in air of airC.
+func BareSunC(airC float64) float64 { return airC + BareSunRiseC }
+
 // GapLeft is the gap to leave today at metalC so that the piece has closed it, and no
 // more, at hottestC: the movement still to come, not below zero. Metal temperatures, not
-// air: bare sheet in the sun stands 30 °C and more above the air.
+// air: see BareSunC.
 func (m Metal) GapLeft(length, metalC, hottestC float64) float64 {
 	return math.Max(0, m.Movement(length, hottestC-metalC))
 }
