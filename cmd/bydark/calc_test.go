@@ -33,6 +33,9 @@ func TestCalcRefuses(t *testing.T) {
 		{"driving-rain", []string{"rain_mm_h=-1", "wind_ms=5", "angle_deg=0"}, `at rain_mm_h: -1`},
 		{"runoff", []string{"area_m2=10", "rain_mm_h=10", "c=2"}, `at c: 2`},
 		{"dew-point", []string{"temp_c=20", "rh_pct=0"}, `at rh_pct: 0`},
+		{"wet-bulb", []string{"dry_c=20", "wet_c=25"}, `at wet_c: 25; want a wet bulb that air`},
+		{"heat-index", []string{"temp_f=200", "rh_pct=50"}, `at temp_f: 200`},
+		{"clip-spacing", []string{"psf=0", "cover=16 in", "allowable_n=667"}, `at psf: 0`},
 		{"square", []string{"a=3", "b=4", "diagonal=8"}, `at diagonal: 8; want .*no triangle`},
 		{"square", []string{"a=3 ft", "b=4", "diagonal=5"}, `mixed units at a, b, diagonal`},
 		{"square", []string{"a=-3", "b=4", "diagonal=5"}, `at a: -3`},
@@ -55,12 +58,14 @@ func TestCalcRefuses(t *testing.T) {
 // TestFormulasWantTheirKeys leaves out every key once; those with a usual value are few.
 func TestFormulasWantTheirKeys(t *testing.T) {
 	t.Parallel()
-	usual := map[string]bool{"kzt": true, "ke": true, "edition": true, "c": true, "safety": true}
+	usual := map[string]bool{"kzt": true, "ke": true, "edition": true, "c": true, "safety": true, "altitude_m": true}
 	whole := map[string][]string{
 		"slope-factor": {"pitch=6/12"}, "hip-factor": {"pitch=6/12"}, "thermal": {"metal=zinc", "length=3 m", "dt_c=50"},
 		"velocity-pressure": {"v_mph=115", "kz=0.7", "kzt=1", "kd=0.85", "ke=1"}, "kz": {"exposure=B", "z_ft=30", "edition=7-16"},
 		"driving-rain": {"rain_mm_h=2", "wind_ms=5", "angle_deg=0"}, "runoff": {"area_m2=10", "rain_mm_h=10", "c=1"},
-		"dew-point": {"temp_c=20", "rh_pct=50"}, "square": {"a=3", "b=4", "diagonal=5"},
+		"dew-point": {"temp_c=20", "rh_pct=50"}, "wet-bulb": {"dry_c=21", "wet_c=17"}, "moist-air": {"temp_c=20", "rh_pct=50", "altitude_m=300"},
+		"heat-index": {"temp_f=96", "rh_pct=65"}, "storm": {"half_hour_mm=70"}, "edge-strip": {"least_width_ft=40", "height_ft=20"},
+		"gap": {"metal=steel", "length=12 m", "metal_c=10", "hottest_air_c=35"}, "clip-spacing": {"psf=38.7", "cover=16 in", "allowable_n=667"}, "square": {"a=3", "b=4", "diagonal=5"},
 		"sheet-mass": {"metal=copper", "thickness=0.5 mm", "width=1 m", "length=1 m"},
 		"reorder":    {"rate=5", "lead_days=3", "safety=1"}, "earned": {"bac=100", "ev=40", "ac=45"},
 	}

@@ -39,7 +39,8 @@ func DropRainMM(rainMMH, windMS, angleDeg float64) float64 {
 }
 
 func medianDropMM(rainMMH float64) float64 {
-	return 1.30 * math.Pow(rainMMH, 0.232) * math.Pow(math.Ln2, 1/2.25)
+	const drizzleMMH = 0.1 // no drops were measured in less
+	return 1.30 * math.Pow(math.Max(rainMMH, drizzleMMH), 0.232) * math.Pow(math.Ln2, 1/2.25)
 }
 
 func fallMS(dropMM float64) float64 {
