@@ -12,6 +12,9 @@ import (
 	"bydark/events/journal"
 	"bydark/services/access"
 	"bydark/services/roofjob"
+
+	"golang.org/x/net/netutil"
+	"golang.org/x/sys/unix"
 )
 
 func newState(company, job string) *roofjob.State {
@@ -134,10 +137,27 @@ func (v serveVerb) serve(p *program, h *house) error {
 	if err != nil {
 		return &badInput{err}
 	}
+	most, err := connections()
+	if err != nil {
+		return errors.Join(err, l.Close())
+	}
+	l = netutil.LimitListener(l, most)
 	door, err := h.door(v.front, v.roles)
 	if err != nil {
 		return errors.Join(&badInput{err}, l.Close())
 	}
 	fmt.Fprintf(p.err, "%s serving on http://%s\n", p.now().UTC().Format(time.RFC3339), l.Addr())
 	return h.serve(p.ctx, l, door, v.roles)
+}
+
+// connections is how many may be open at once, so that clients never take the descriptors that the log and the views need: what is more
+// waits to be accepted.
+func connections() (int, error) {
+	const ours, least = 48, 8
+	var limit unix.Rlimit
+	if err := unix.Getrlimit(unix.RLIMIT_NOFILE, &limit); err != nil {
+		return 0, fmt.Errorf("limit of open files: %w", err)
+	}
+	all := int64(min(limit.Cur, 1<<20)) //nolint:gosec // at most 2^20
+	return int(max(all-max(ours, all/8), least)), nil
 }

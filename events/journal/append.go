@@ -91,7 +91,7 @@ func (j *Journal) publish(ctx context.Context, stream Stream, m *nats.Msg, e Ent
 		}
 	}
 	if err := j.settle(ctx, stream, ack.Sequence); err != nil {
-		return 0, fmt.Errorf("%w: %w", ErrUnknown, err)
+		return 0, err
 	}
 	return ack.Sequence, nil
 }

@@ -99,10 +99,11 @@ func readSlot(s Stream, line []byte) (uint64, bool) {
 // durable is the last sequence of a stream that is known to be durable.
 func (d *durability) durable(s Stream) uint64 { return d.streams[s].synced.Load() }
 
-// settle returns when an event that the broker has written is durable. Only then may it be acknowledged, or shown to anybody.
+// settle returns when an event that the broker has written is durable. Only then may it be acknowledged, or shown to anybody. Fails with
+// ErrUnknown.
 func (d *durability) settle(ctx context.Context, s Stream, sequence uint64) error {
 	if err := d.streams[s].settle(ctx, sequence); err != nil {
-		return fmt.Errorf("sync event %d of %s: %w", sequence, s, err)
+		return fmt.Errorf("sync event %d of %s: %w: %w", sequence, s, ErrUnknown, err)
 	}
 	return nil
 }

@@ -10,6 +10,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"syscall"
+	"time"
 )
 
 // syncer makes the block files of one stream durable, once for all who wait: while a sync runs others write, and the next sync is
@@ -95,7 +96,7 @@ func (y *syncer) run() {
 func (y *syncer) sync() error {
 	named := false
 	for {
-		next, err := os.Open(y.path(y.block + 1))
+		next, err := openScarce(y.path(y.block + 1))
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
@@ -120,6 +121,25 @@ func (y *syncer) sync() error {
 		return syncDir(y.dir)
 	}
 	return nil
+}
+
+// scarceTries is how often a file is opened again, scarcePause apart, while this process or the machine has no descriptor to spare. What is
+// to be synced is still in the system's memory meanwhile, and nobody has been told of it.
+const (
+	scarceTries = 100
+	scarcePause = 50 * time.Millisecond
+)
+
+func openScarce(path string) (*os.File, error) {
+	for tries := 1; ; tries++ {
+		f, err := os.Open(path)
+		if tries == scarceTries || !errors.Is(err, syscall.EMFILE) && !errors.Is(err, syscall.ENFILE) {
+			return f, err
+		}
+		if err := pause(context.Background(), scarcePause); err != nil {
+			return nil, err
+		}
+	}
 }
 
 func (y *syncer) path(block int) string { return filepath.Join(y.dir, fmt.Sprintf("%d.blk", block)) }

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"syscall"
 
 	"bydark/events"
 	"bydark/events/journal"
@@ -56,6 +57,8 @@ var sentinels = []struct {
 	{access.ErrStopped, http.StatusServiceUnavailable, "no-answer", unsure},
 	{journal.ErrUnknown, http.StatusServiceUnavailable, "no-answer", unsure},
 	{journal.ErrClosed, http.StatusServiceUnavailable, "no-answer", unsure},
+	{syscall.EMFILE, http.StatusServiceUnavailable, "no-answer", unsure},
+	{syscall.ENFILE, http.StatusServiceUnavailable, "no-answer", unsure},
 	{context.DeadlineExceeded, http.StatusServiceUnavailable, "no-answer", unsure},
 	{context.Canceled, http.StatusServiceUnavailable, "no-answer", unsure},
 	{errBehind, http.StatusServiceUnavailable, "not-folded-yet", "The views have not come that far yet. Ask again."},
