@@ -34,6 +34,7 @@ type Runner[S any] struct {
 	name    string // in the lease, unlike any other's
 	version string
 	changes changes
+	breath  breath
 
 	turn    sync.Mutex // above at, created and states; held while a batch or a rebuild is written
 	at      checkpoint // where this runner left the checkpoint
@@ -59,15 +60,12 @@ func NewRunner[S any](c Config[S]) *Runner[S] {
 	c.Log = c.Log.With("stream", string(c.Stream))
 	return &Runner[S]{
 		c: c, name: rand.Text(), version: foldVersion(c.Stream, c.Fold, c.History, c.Views), states: newStates[S](c.Keep), moved: make(chan struct{}),
+		breath: newBreath(),
 	}
 }
 
 // retryPause is the wait before a database that failed is tried again.
 const retryPause = time.Second
-
-// breath is the pause after a batch that left nothing behind. A lone event is folded at once; in a burst the pause lets events gather
-// that one transaction then writes, and leaves the processor to those who report.
-const breath = 5 * time.Millisecond
 
 var (
 	errCaughtUp   = errors.New("nothing is left to fold")
@@ -152,6 +150,7 @@ func (r *Runner[S]) follow(ctx context.Context, first, resume, once bool) error 
 		return err
 	}
 	err = r.c.Journal.Follow(ctx, r.c.Stream, from, func(entries []journal.Entry, caughtUp bool) error {
+		began := r.c.Now()
 		if err := r.fold(ctx, entries); err != nil {
 			return err
 		}
@@ -160,7 +159,7 @@ func (r *Runner[S]) follow(ctx context.Context, first, resume, once bool) error 
 		case once && caughtUp:
 			return errCaughtUp
 		case caughtUp && len(entries) > 0:
-			return pause(ctx, breath)
+			return r.breath.take(ctx, r.c.Now().Sub(began))
 		}
 		return nil
 	})

@@ -41,12 +41,17 @@ func (r *Runner[S]) Lag(ctx context.Context) (uint64, error) {
 
 // Wait waits until the event at a sequence can be seen in the tables. It fails with the context's error.
 func (r *Runner[S]) Wait(ctx context.Context, sequence uint64) error {
+	waits := false
 	for {
 		r.mu.Lock()
 		folded, moved := r.status.Folded.Sequence, r.moved
 		r.mu.Unlock()
 		if folded >= sequence {
 			return nil
+		}
+		if !waits {
+			waits = true
+			defer r.breath.begin()()
 		}
 		select {
 		case <-moved:

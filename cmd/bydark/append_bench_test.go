@@ -1,27 +1,27 @@
 package main
 
 import (
-	"cmp"
+	"context"
 	"database/sql"
 	"fmt"
 	"log/slog"
-	"net"
 	"net/http"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
-	"bydark/events"
 	"bydark/events/journal"
 	"bydark/events/journal/journaltest"
 	"bydark/projections/projectiontest"
 	"bydark/services/access"
 
-	"github.com/google/uuid"
 	_ "github.com/lib/pq"
 	"github.com/nats-io/nats.go"
+	"github.com/nats-io/nats.go/jetstream"
 )
 
 // What each contender writes: as many bytes as an event of the journal has in its headers, and in its data.
@@ -34,33 +34,39 @@ var (
 type contender struct {
 	name  string
 	write func(writer int) error
+	// rest, if any, returns when what the writes left to do is done: it costs the machine, but nobody waits for it.
+	rest func() error
 }
 
 // turn is how long each contender writes before the next has its turn.
 const turn = 300 * time.Millisecond
 
-// BenchmarkAppend sets the log beside what it is built on and what it could have been built on, in turn, so that a busy machine slows all
-// of them down alike. The figures are medians over the turns: events a second, and each but the first as a share of the first (of=plain).
+// BenchmarkAppend sets the log, and the whole way of a report, beside what they are built on and what they could have been built on, in
+// turn, so that a busy machine slows all of them down alike. The figures are medians over the turns: events a second, the same as a share
+// of the first (/plain), and the processor's time for one in microseconds (cpu-), of this process, so without PostgreSQL's own.
 // Say how many turns: -benchtime 10x.
 func BenchmarkAppend(b *testing.B) {
 	const most = 64
-	all := []contender{plainStream(b, most), ourJournal(b, most), ourDoor(b, most), postgresTable(b, most)}
+	all := []contender{plainStream(b, most), ourJournal(b, most), emptyDoor(b, most), plainDoor(b, most), ourDoor(b, most), postgresTable(b, most)}
 	for _, n := range []int{1, 8, most} {
 		b.Run(fmt.Sprintf("writers=%d", n), func(b *testing.B) {
-			rates := make([][]float64, len(all))
+			rates, costs := make([][]float64, len(all)), make([][]float64, len(all))
 			for b.Loop() {
 				for i, c := range all {
-					rates[i] = append(rates[i], c.rate(b, n))
+					rate, cost := c.rate(b, n)
+					rates[i], costs[i] = append(rates[i], rate), append(costs[i], cost)
 				}
 			}
 			for i, c := range all {
 				b.ReportMetric(median(rates[i]), c.name+"/s")
+				b.ReportMetric(median(costs[i]), "cpu-"+c.name)
 				shares := slices.Clone(rates[i])
 				for at := range shares {
 					shares[at] /= rates[0][at]
 				}
 				b.ReportMetric(median(shares), c.name+"/plain")
 			}
+			b.ReportMetric(0, "ns/op")
 		})
 	}
 }
@@ -70,12 +76,12 @@ func median(v []float64) float64 {
 	return v[len(v)/2]
 }
 
-// rate is how many events a second n writers write in one turn.
-func (c contender) rate(b *testing.B, n int) float64 {
+// rate is how many events a second n writers write in one turn, and what one costs the processor, in microseconds.
+func (c contender) rate(b *testing.B, n int) (rate, cost float64) {
 	b.Helper()
 	var written atomic.Int64
 	var all sync.WaitGroup
-	began := time.Now()
+	spent, began := processorTime(b), time.Now()
 	for w := range n {
 		all.Go(func() {
 			for time.Since(began) < turn {
@@ -88,18 +94,53 @@ func (c contender) rate(b *testing.B, n int) float64 {
 		})
 	}
 	all.Wait()
-	return float64(written.Load()) / time.Since(began).Seconds()
+	took := time.Since(began)
+	if c.rest != nil {
+		if err := c.rest(); err != nil {
+			b.Errorf("%s: %v", c.name, err)
+		}
+	}
+	count := float64(written.Load())
+	return count / took.Seconds(), float64((processorTime(b) - spent).Microseconds()) / count
+}
+
+// processorTime is what this process has had of the processors.
+func processorTime(b *testing.B) time.Duration {
+	b.Helper()
+	var used syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }
 
 // plainStream is a stream of a broker in this process that syncs each message, and nothing of ours in between.
 func plainStream(b *testing.B, _ int) contender {
 	b.Helper()
 	js := journaltest.Plain(b)
-	return contender{"plain", func(w int) error {
-		m := &nats.Msg{Subject: fmt.Sprintf("plain.j-%d", w), Header: nats.Header{"ce": {benchHead}}, Data: benchData}
-		_, err := js.PublishMsg(b.Context(), m)
-		return err
-	}}
+	return contender{name: "plain", write: func(w int) error { return plainWrite(b.Context(), js, fmt.Sprintf("plain.j-%d", w)) }}
+}
+
+func plainWrite(ctx context.Context, js jetstream.JetStream, subject string) error {
+	_, err := js.PublishMsg(ctx, &nats.Msg{Subject: subject, Header: nats.Header{"ce": {benchHead}}, Data: benchData})
+	return err
+}
+
+// emptyDoor answers reports and does nothing: what HTTP costs by itself.
+func emptyDoor(b *testing.B, most int) contender {
+	b.Helper()
+	from := senders(b, most, bareServer(b, func(*http.Request) error { return nil }), "x")
+	return contender{name: "http", write: func(w int) error { return from[w].send() }}
+}
+
+// plainDoor answers reports after a plain synced publish: what no way of a report through this can be faster than, if it syncs alone.
+func plainDoor(b *testing.B, most int) contender {
+	b.Helper()
+	js := journaltest.Plain(b)
+	from := senders(b, most, bareServer(b, func(r *http.Request) error {
+		return plainWrite(r.Context(), js, "plain."+strings.ReplaceAll(r.URL.Path[1:], "/", "-"))
+	}), "x")
+	return contender{name: "http+plain", write: func(w int) error { return from[w].send() }}
 }
 
 // ourJournal is the log on our own disk.
@@ -107,7 +148,7 @@ func ourJournal(b *testing.B, most int) contender {
 	b.Helper()
 	j := journaltest.OpenWith(b, journal.Options{Dir: b.TempDir(), Log: slog.New(slog.DiscardHandler)})
 	tails, counts := make([]journal.Tail, most), make([]int, most)
-	return contender{"journal", func(w int) (err error) {
+	return contender{name: "journal", write: func(w int) (err error) {
 		e := journaltest.Event(counts[w])
 		e.Data = benchData
 		counts[w]++
@@ -116,36 +157,22 @@ func ourJournal(b *testing.B, most int) contender {
 	}}
 }
 
-// ourDoor takes a report by HTTP: the sender's right, the decision, the append, and the answer. Views are folded meanwhile. Three people
-// send them, because nobody alone may send so many, each with an id as a phone makes it.
+// ourDoor takes a report by HTTP: the sender's right, the decision, the append, and the answer. Views are folded meanwhile. Ids
+// are as phones make them.
 func ourDoor(b *testing.B, most int) contender {
 	b.Helper()
 	r := start(b)
 	for w := range most {
 		r.crew.open(fmt.Sprintf("bench-%d", w))
 	}
-	// Each comes from an address of their own: one address may not ask so often either.
-	doors := make([]*client, 3)
-	for i := range doors {
-		from := &net.Dialer{LocalAddr: &net.TCPAddr{IP: net.IPv4(127, 0, 0, byte(2+i))}}
-		transport := &http.Transport{DialContext: from.DialContext, MaxIdleConnsPerHost: most}
-		b.Cleanup(transport.CloseIdleConnections)
-		doors[i] = &client{t: b, url: r.crew.url, through: &http.Client{Transport: transport}}
-	}
-	counts, senders := make([]int, most), []events.Role{access.Owner, access.Manager, access.Lead}
-	return contender{"report", func(w int) error {
-		counts[w]++
-		id, err := uuid.NewV7()
+	address := strings.TrimPrefix(r.crew.url, "http://")
+	from := senders(b, most, address, r.crew.tokens[access.Owner], r.crew.tokens[access.Manager], r.crew.tokens[access.Lead], r.crew.tokens[access.Hand])
+	return contender{name: "report", write: func(w int) error { return from[w].send() }, rest: func() error {
+		end, err := r.journal.End(b.Context(), journal.Roof)
 		if err != nil {
 			return err
 		}
-		report := tell(fmt.Sprintf("bench/%d/%d", w, counts[w]), "panel-set", counts[w], roofReport{"piece": fmt.Sprintf("A-%02d", 1+counts[w]%12)}).with(roofReport{"id": id.String()})
-		status, text, err := doors[w%len(doors)].try(http.MethodPost, fmt.Sprintf("/v1/jobs/bench-%d/reports", w), r.crew.tokens[senders[w%len(senders)]],
-			written(b, map[string]any{"reports": []roofReport{report}}))
-		if err != nil || status != http.StatusOK {
-			return cmp.Or(err, fmt.Errorf("%d %s", status, text))
-		}
-		return nil
+		return r.runner.Wait(b.Context(), end.Sequence)
 	}}
 }
 
@@ -173,7 +200,7 @@ func postgresTable(b *testing.B, most int) contender {
 		b.Fatal(err)
 	}
 	versions := make([]int, most)
-	return contender{"postgres", func(w int) error {
+	return contender{name: "postgres", write: func(w int) error {
 		versions[w]++
 		_, err := insert.ExecContext(b.Context(), fmt.Sprintf("j-%d", w), versions[w], []byte(benchHead), benchData)
 		return err

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"time"
 
+	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
 )
 
@@ -17,6 +18,9 @@ const (
 	batchBytes = 4 << 20
 	ahead      = 500
 )
+
+// glance is how long a follower looks for an event that has arrived already.
+const glance = time.Microsecond
 
 // retryPause is the wait before a lost broker is tried again.
 const retryPause = 100 * time.Millisecond
@@ -113,9 +117,20 @@ func discard(ctx context.Context, stream jetstream.Stream, name string) {
 
 func (f *follower) read(ctx context.Context, messages jetstream.MessagesContext) error {
 	var events []Entry
-	last, bytes := f.at.Sequence, 0
+	last, bytes, caughtUp := f.at.Sequence, 0, false
 	for {
-		m, err := messages.Next(jetstream.NextContext(ctx))
+		wait := jetstream.NextContext(ctx)
+		if caughtUp {
+			wait = jetstream.NextMaxWait(glance)
+		}
+		m, err := messages.Next(wait)
+		if caughtUp && errors.Is(err, nats.ErrTimeout) {
+			if err := f.hand(ctx, events, true); err != nil {
+				return err
+			}
+			events, bytes, caughtUp = nil, 0, false
+			continue
+		}
 		if err != nil {
 			if len(events) > 0 && ctx.Err() == nil { // what has arrived is good
 				return errors.Join(f.hand(ctx, events, false), err)
@@ -134,8 +149,10 @@ func (f *follower) read(ctx context.Context, messages jetstream.MessagesContext)
 			return &Damage{Stream: f.stream, Last: last, Reason: err.Error()}
 		}
 		events, last, bytes = append(events, e), meta.Sequence.Stream, bytes+len(e.Data)
-		if caughtUp := meta.NumPending == 0; caughtUp || len(events) == batch || bytes >= batchBytes {
-			if err := f.hand(ctx, events, caughtUp); err != nil {
+		// The broker sends what is appended at once, so what came while the last batch was handled waits here, and each event was the last
+		// when it was sent: only when none waits is there nothing left.
+		if caughtUp = meta.NumPending == 0; len(events) == batch || bytes >= batchBytes {
+			if err := f.hand(ctx, events, false); err != nil {
 				return err
 			}
 			events, bytes = nil, 0

@@ -37,6 +37,7 @@ func Run(t *testing.T, k Kind) {
 		"a long subject loads whole":        longSubject,
 		"follow, cut at every point":        cutAtEveryPoint,
 		"follow sees what is written":       live,
+		"follow gathers what has come":      gathered,
 		"a position of another log":         otherLog,
 		"writers race":                      race,
 		"a stale writer":                    stale,
