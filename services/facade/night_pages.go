@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"html/template"
 	"net/http"
+	"net/url"
 	"slices"
 	"time"
 
@@ -20,6 +21,26 @@ import (
 type roofPlace struct {
 	exposure.Row
 	Night night.Place
+	// Next is the report of the first step that is missing, filled in; nil where nothing is,
+	// or somebody else sends it.
+	Next *prefilled
+}
+
+// next is the form of the first step that a place lacks.
+func next(job string, p roofjob.Place, who access.Person) *prefilled {
+	missing := p.Missing()
+	if len(missing) == 0 {
+		return nil
+	}
+	kind, known := stepReport[missing[0].Kind]
+	if !known || !who.May(access.Sending(kind)) {
+		return nil
+	}
+	link := "/jobs/" + url.PathEscape(job) + "/report/" + kind
+	if kind != "panel-set" {
+		link += "?" + url.Values{"where": {string(p.Mark)}, "step": {string(missing[0].ID)}}.Encode()
+	}
+	return &prefilled{"Report " + string(missing[0].ID), link}
 }
 
 func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
@@ -65,8 +86,12 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 	body.Taken = takenBy(at.state, events.ReportID(r.URL.Query().Get("taken")))
 	// The map is our own drawing: roof.Map escapes every text in it.
 	body.Map = template.HTML(mapOf(at.state, "#"))
+	stands := map[events.Place]roofjob.Place{}
+	for _, p := range at.state.Places() {
+		stands[p.Mark] = p
+	}
 	for i, p := range places {
-		body.Places = append(body.Places, roofPlace{p, body.Night.Places[i]})
+		body.Places = append(body.Places, roofPlace{p, body.Night.Places[i], next(page.Job, stands[p.Where], who)})
 		if isOpen(p) {
 			body.Open = append(body.Open, p)
 		}

@@ -9,7 +9,6 @@ import (
 
 	"bydark/events"
 	"bydark/events/quantity"
-	"bydark/projections"
 	"bydark/projections/board"
 	"bydark/services/access"
 )
@@ -143,11 +142,7 @@ func (s *Server) purchasingPage(w http.ResponseWriter, r *http.Request, who acce
 	if err != nil {
 		return err
 	}
-	var roofs []board.Row
-	err = s.Store.Read(r.Context(), func(tx *projections.Tx) (err error) {
-		roofs, err = board.View.All(r.Context(), tx, string(who.Company))
-		return err
-	})
+	roofs, err := s.roofs(r.Context(), who)
 	if err != nil {
 		return err
 	}

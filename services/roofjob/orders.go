@@ -110,3 +110,6 @@ func (f *fold) unordered() []Oddness {
 	}
 	return odd
 }
+
+// Orders lists what was ordered, line by line.
+func (s *State) Orders() []Order { return s.now.orders }
