@@ -14,12 +14,16 @@ import (
 // Dump writes all tables of the runner as they are at one moment in a form that is the same whenever the rows are, on every database: for
 // each table a line with its name and its columns, then a line for each row in the order of the primary key, its values separated by
 // tabs: text quoted as in Go, integers in decimal, booleans as true and false, floating point in the shortest form that reads back,
-// bytes in hexadecimal after x, and null. The stopped jobs of the stream come last, without the reason, which is in the database's words.
+// bytes in hexadecimal after x, and null. How the history keeps its events is its own matter: it writes them itself. The stopped jobs of the stream come last, without the reason, which is in the database's words.
 func (r *Runner[S]) Dump(ctx context.Context, w io.Writer) error {
 	out := bufio.NewWriter(w)
 	err := r.c.Store.readAll(ctx, func(tx *Tx) error {
 		for _, table := range r.tables() {
-			if err := dumpTable(ctx, tx, out, table); err != nil {
+			dump := dumpTable
+			if table == r.c.History.Name() {
+				dump = r.dumpHistory
+			}
+			if err := dump(ctx, tx, out, table); err != nil {
 				return fmt.Errorf("dump table %s: %w", table, err)
 			}
 		}
@@ -36,6 +40,11 @@ func (r *Runner[S]) Dump(ctx context.Context, w io.Writer) error {
 		return fmt.Errorf("dump the views: %w", err)
 	}
 	return nil
+}
+
+func (r *Runner[S]) dumpHistory(ctx context.Context, tx *Tx, out *bufio.Writer, table string) error {
+	fmt.Fprintf(out, "table %s\n", table)
+	return r.c.History.Dump(ctx, tx, out)
 }
 
 func dumpTable(ctx context.Context, tx *Tx, out *bufio.Writer, table string) error {

@@ -14,6 +14,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"fmt"
+	"io"
 	"strings"
 
 	"bydark/events/journal"
@@ -55,16 +56,19 @@ type Change[S any] struct {
 	written      written
 }
 
-// History keeps events in a table, from which the runner folds states again. It keeps those of stopped jobs too.
+// History keeps events in tables, from which the runner folds states again. It keeps those of stopped jobs too.
 type History interface {
+	// Name is that of the table of events; it is part of the checkpoint.
 	Name() string
 	Version() int
 	Tables() []string
-	// Keep writes events, in the order of the log, that were not written before. It must not fail because of what they contain.
+	// Keep writes events that were not written before, those of a job in the order of the log. It must not fail because of what they contain.
 	Keep(ctx context.Context, tx *Tx, entries []journal.Entry) error
 	// Past gives some of a job's events with sequences above after and up to upto, in order and beginning with the first; none only if
 	// there are none.
 	Past(ctx context.Context, tx *Tx, company, job string, after, upto uint64) ([]journal.Entry, error)
+	// Dump writes the events, and nothing of how they lie in the table, as Runner.Dump writes rows.
+	Dump(ctx context.Context, tx *Tx, w io.Writer) error
 }
 
 // place is a job of a company.

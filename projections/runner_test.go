@@ -179,7 +179,7 @@ func TestReadersDuringRebuild(t *testing.T) {
 						if err := tx.One(t.Context(), &n, `select coalesce(sum(n), 0) from counts`); err != nil {
 							return err
 						}
-						if err := tx.One(t.Context(), &recorded, `select count(*) from record`); err != nil {
+						if err := tx.One(t.Context(), &recorded, `select count(*) from record_ids`); err != nil {
 							return err
 						}
 						p, err := projections.Checkpoint(t.Context(), tx, journal.Roof)

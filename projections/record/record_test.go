@@ -24,6 +24,7 @@ type fixture struct {
 	log    *journal.Journal
 	store  *projections.Store
 	runner *projections.Runner[int]
+	*commander
 }
 
 func eachStore(t *testing.T, f func(t *testing.T, x fixture)) {
@@ -37,7 +38,9 @@ func eachStore(t *testing.T, f func(t *testing.T, x fixture)) {
 				t.Error(err)
 			}
 		})
-		f(t, fixture{log: j, store: s, runner: projections.NewRunner(projections.Config[int]{
+		c := new(commander)
+		f(t, fixture{log: j, store: s, commander: c, runner: projections.NewRunner(projections.Config[int]{
+			Views:   []projections.View[int]{c},
 			Journal: j, Stream: journal.Roof, Store: s, History: record.Roof(), Log: slog.New(slog.DiscardHandler),
 			Now: func() time.Time { return time.Date(2026, 5, 4, 7, 0, 0, 0, time.UTC) },
 			Fold: projections.Fold[int]{
@@ -48,13 +51,20 @@ func eachStore(t *testing.T, f func(t *testing.T, x fixture)) {
 	})
 }
 
+// entries asks twice: for many sheets at once, and for two.
 func (x fixture) entries(t *rapid.T, q record.Query) []journal.Entry {
-	var all []journal.Entry
+	var all, slowly []journal.Entry
 	if err := x.store.Read(context.Background(), func(tx *projections.Tx) (err error) {
-		all, err = record.Roof().Entries(context.Background(), tx, q)
+		if all, err = record.Roof().Entries(context.Background(), tx, q); err != nil {
+			return err
+		}
+		slowly, err = record.Roof().AtOnce(2).Entries(context.Background(), tx, q)
 		return err
 	}); err != nil {
 		t.Fatal(err)
+	}
+	if diff := cmp.Diff(said(all), said(slowly)); diff != "" {
+		t.Fatal(diff)
 	}
 	return all
 }
@@ -95,9 +105,19 @@ func TestRecordBesideLog(t *testing.T) {
 					continue // the log does not take it
 				}
 				tail = next
+				if rapid.Bool().Draw(t, "a sheet ends") {
+					if err := x.runner.CatchUp(context.Background()); err != nil {
+						t.Fatal(err)
+					}
+				}
 			}
 			if err := x.runner.CatchUp(context.Background()); err != nil {
 				t.Fatal(err)
+			}
+			if rapid.IntRange(0, 9).Draw(t, "all is folded anew") == 0 {
+				if _, err := x.runner.Rebuild(context.Background()); err != nil {
+					t.Fatal(err)
+				}
 			}
 			want, err := x.log.Load(context.Background(), subject, 0)
 			if err != nil {
