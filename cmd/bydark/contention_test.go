@@ -18,6 +18,7 @@ import (
 // of three. Every report is taken, once, in some order that all processes agree on; no conflict reaches a client.
 func TestManyWritersOfOneJob(t *testing.T) {
 	t.Parallel()
+	const writers = 24
 	for _, k := range []struct {
 		name   string
 		broker func() []string
@@ -25,12 +26,11 @@ func TestManyWritersOfOneJob(t *testing.T) {
 		{"one broker", func() []string { return serving(journaltest.StartServer(t, nil)) }},
 		{"a cluster", func() []string { return serving(journaltest.StartCluster(t)) }},
 	} {
-		begun, each := time.Now(), journaltest.Rounds(t, 4)
+		begun, each := time.Now(), max(4, (journaltest.Rounds(t, 4*writers)+writers-1)/writers) // a round is one report
 		e := found(t, k.broker()...)
 		all := []*process{e.launch(), e.launch("--take"), e.launch("--take")}
 		c := hire(&client{t: t, url: all[0].url}, e.token)
 		c.open("job")
-		const writers = 24
 		var taken sync.Map // id to sequence
 		var group sync.WaitGroup
 		var last atomic.Uint64

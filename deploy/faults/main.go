@@ -18,6 +18,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -28,14 +29,15 @@ func main() {
 	only := flag.String("only", "", "numbers to run, such as F01,F28; empty for all")
 	table := flag.Bool("table", false, "write the table of "+page+" anew instead of running")
 	most := flag.Duration("most", time.Hour, "how long one test may take")
+	few := flag.Int("rounds", 0, "at most so many rounds of each; 0 for as many as the table says")
 	flag.Parse()
-	if err := run(context.Background(), *only, *table, *most); err != nil {
+	if err := run(context.Background(), *only, *table, *few, *most); err != nil {
 		fmt.Fprintln(os.Stderr, "faults:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, only string, table bool, most time.Duration) error {
+func run(ctx context.Context, only string, table bool, few int, most time.Duration) error {
 	found, err := testsIn(".")
 	if err != nil {
 		return err
@@ -47,11 +49,11 @@ func run(ctx context.Context, only string, table bool, most time.Duration) error
 	if table {
 		return os.WriteFile(page, renewed(text, found), 0o644) //nolint:gosec // a file of the source tree
 	}
-	return runAll(ctx, rowsOf(text), found, only, most)
+	return runAll(ctx, rowsOf(text), found, only, few, most)
 }
 
 // runAll runs each test once, with the most rounds that one of its numbers asks for.
-func runAll(ctx context.Context, rows []row, found []test, only string, most time.Duration) error {
+func runAll(ctx context.Context, rows []row, found []test, only string, few int, most time.Duration) error {
 	work, err := os.MkdirTemp("", "bydark-faults-")
 	if err != nil {
 		return err
@@ -60,11 +62,14 @@ func runAll(ctx context.Context, rows []row, found []test, only string, most tim
 	wanted := strings.FieldsFunc(only, func(c rune) bool { return c == ',' })
 	built, failed, n := map[string]string{}, 0, 0
 	for _, f := range found {
-		rounds, ours := "", len(wanted) == 0
+		rounds, ours := 0, len(wanted) == 0
 		for _, r := range rows {
-			if slices.Contains(f.numbers, r.number) && len(r.rounds) >= len(rounds) {
-				rounds = max(rounds, r.rounds)
+			if n, err := strconv.Atoi(r.rounds); err == nil && slices.Contains(f.numbers, r.number) {
+				rounds = max(rounds, n)
 			}
+		}
+		if few > 0 {
+			rounds = min(rounds, few)
 		}
 		for _, number := range f.numbers {
 			ours = ours || slices.Contains(wanted, number)
@@ -93,14 +98,14 @@ func runAll(ctx context.Context, rows []row, found []test, only string, most tim
 // said finds what a test logs of its seed and its rounds.
 var said = regexp.MustCompile(`\bseed[ =](\d+)|\b(\d+) rounds\b|-rapid\.seed=(\d+)|OK, passed (\d+) tests`)
 
-func runOne(ctx context.Context, binary string, f test, rounds string, most time.Duration) bool {
+func runOne(ctx context.Context, binary string, f test, rounds int, most time.Duration) bool {
 	ctx, cancel := context.WithTimeout(ctx, most)
 	defer cancel()
 	c := exec.CommandContext(ctx, binary, "-test.run", "^"+f.name+"$", "-test.v", "-test.timeout", most.String())
 	c.Dir = f.dir
 	c.Env = os.Environ()
-	if rounds != "" {
-		c.Env = append(c.Env, "BYDARK_FAULT_ROUNDS="+rounds)
+	if rounds > 0 {
+		c.Env = append(c.Env, fmt.Sprint("BYDARK_FAULT_ROUNDS=", rounds))
 	}
 	began := time.Now()
 	out, err := c.CombinedOutput()
