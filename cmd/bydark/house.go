@@ -28,6 +28,7 @@ import (
 	"bydark/services/photos"
 	"bydark/services/roofjob"
 	"bydark/services/sky"
+	"bydark/services/watch"
 )
 
 var randomness io.Reader = rand.Reader
@@ -97,9 +98,11 @@ type house struct {
 	// fetch fetches forecasts; nil where nobody asked for that.
 	fetch   func(context.Context) error
 	courier *courier.Courier // of a house that is served
-	meters  *meters
-	now     func() time.Time
-	log     *slog.Logger
+	// watching looks at the roofs, in a process that reacts.
+	watching *watch.Watch
+	meters   *meters
+	now      func() time.Time
+	log      *slog.Logger
 }
 
 // views is the list of views that the runner folds.
@@ -147,6 +150,7 @@ func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 		Folded: h.meters.folded,
 		Fold:   projections.Fold[*roofjob.State]{Version: roofjob.FoldVersion, New: newState, Apply: roofjob.Apply, ApplyAll: roofjob.ApplyAll},
 	})
+	h.watching = h.watch()
 	return h, nil
 }
 

@@ -39,7 +39,7 @@ func (m *meters) folded(events int, took time.Duration) {
 func (h *house) measured() *prometheus.Registry {
 	r := prometheus.NewRegistry()
 	r.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	r.MustRegister(h.meters.folds, h.meters.batches, asked{h}, h.folds())
+	r.MustRegister(h.meters.folds, h.meters.batches, asked{h}, h.folds(), reacted{h})
 	r.MustRegister(prometheus.NewGaugeFunc(prometheus.GaugeOpts{
 		Name: "bydark_build", Help: "1, with the version and the Go that built it.",
 		ConstLabels: prometheus.Labels{"version": version(), "go": runtime.Version()},

@@ -9,7 +9,7 @@ import (
 // react runs what acts by itself on what the log tells, until ctx ends. Several
 // processes may run it on one log: what one has done the others find there.
 func (h *house) react(ctx context.Context) error {
-	return together(ctx, h.watch().Run, h.courier.Run)
+	return together(ctx, h.watching.Run, h.courier.Run)
 }
 
 // watch makes what looks at every roof's night.

@@ -12,6 +12,9 @@ import (
 	"bydark/services/courier"
 )
 
+// webhookKey is the name of the key's file in a directory.
+const webhookKey = "webhooks.key"
+
 // telling says how people outside are told what happens.
 type telling struct {
 	WebhookKey       string         `help:"File with the key that webhooks' secrets follow from; made where there is none. Usually webhooks.key in the directory. Processes that share a broker share it; keep a copy with the backups." env:"BYDARK_WEBHOOK_KEY" type:"path"`
@@ -30,7 +33,7 @@ func (o telling) courier(h *house, w where, p *program) (*courier.Courier, error
 	}
 	file := o.WebhookKey
 	if file == "" && w.Dir != "" {
-		file = filepath.Join(w.Dir, "webhooks.key")
+		file = filepath.Join(w.Dir, webhookKey)
 	}
 	var err error
 	if file != "" {

@@ -13,6 +13,14 @@ import (
 	"bydark/events/journal"
 )
 
+// alone says what to do about a directory that another process holds.
+func alone(err error, verb, instead string) error {
+	if errors.Is(err, journal.ErrLocked) {
+		return fmt.Errorf("%w; %s needs the directory for itself: %s", err, verb, instead)
+	}
+	return err
+}
+
 type rebuildVerb struct {
 	where
 	JSON bool `help:"Print one JSON document."`
@@ -24,7 +32,7 @@ func (v rebuildVerb) Run(p *program) error {
 	}
 	h, err := openHouse(p.ctx, v.where, p)
 	if err != nil {
-		return err
+		return alone(err, "rebuild", "stop it, rebuild, and start it again; a new release folds anew by itself while it serves")
 	}
 	made, err := h.runner.Rebuild(p.ctx)
 	if err := errors.Join(err, h.close()); err != nil {
@@ -49,7 +57,7 @@ func (v verifyVerb) Run(p *program) error {
 	}
 	h, err := openHouse(p.ctx, v.where, p)
 	if err != nil {
-		return err
+		return alone(err, "verify", "stop it first, or look at a copy while it serves: backup, restore into a new directory, verify that")
 	}
 	found := struct {
 		Events   int      `json:"events"`
@@ -156,6 +164,11 @@ func (v backupVerb) Run(p *program) error {
 		return err
 	}
 	_, err = fmt.Fprintf(p.out, "%s holds %d events and %d pictures and documents.\n", v.File, made.Events, made.Objects)
+	if key := filepath.Join(v.Dir, webhookKey); err == nil && v.Nats == "" {
+		if _, missing := os.Stat(key); missing == nil {
+			_, err = fmt.Fprintf(p.out, "The key that signs webhooks is not in it, so that whoever has the backup cannot sign: keep a copy of %s apart.\n", key)
+		}
+	}
 	return err
 }
 

@@ -18,6 +18,8 @@ type evening struct {
 	*running
 	t   *testing.T
 	now atomic.Pointer[time.Time]
+	// counted are the warnings that the looks say they made.
+	counted int
 }
 
 func (e *evening) clock() time.Time { return *e.now.Load() }
@@ -44,12 +46,21 @@ func (e *evening) look() {
 		e.t.Fatal(err)
 	}
 	for range 2 {
-		if err := e.watch().Look(e.t.Context()); err != nil {
+		w := e.watch()
+		if err := w.Look(e.t.Context()); err != nil {
 			e.t.Fatal(err)
 		}
+		f := w.Figures()
+		if f.Looks != 1 || f.Failed != 0 || f.Last.IsZero() {
+			e.t.Errorf("after a look it counts %+v", f)
+		}
+		e.counted += int(f.Exposed + f.Cleared + f.Short) //nolint:gosec // a few
 	}
 	if err := e.runner.CatchUp(e.t.Context()); err != nil {
 		e.t.Fatal(err)
+	}
+	if said := e.warned(); len(said) != e.counted {
+		e.t.Errorf("%d warnings are counted, the record has %q", e.counted, said)
 	}
 }
 

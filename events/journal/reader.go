@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/nats-io/nats.go/jetstream"
@@ -119,6 +120,32 @@ func (j *Journal) ForgetReader(ctx context.Context, name string) error {
 		return fmt.Errorf("forget reader %s: %w", name, err)
 	}
 	return nil
+}
+
+// Backlog is how many events wait for the readers whose names begin so, all readers together, and how many are set aside for any.
+func (j *Journal) Backlog(ctx context.Context, prefix string) (waiting, aside uint64, err error) {
+	ctx, release := j.link.bound(ctx)
+	defer release()
+	failed := func(err error) (uint64, uint64, error) {
+		return 0, 0, fmt.Errorf("how much waits for %s*: %w", prefix, err)
+	}
+	stream, err := j.js.Stream(ctx, string(Roof))
+	if err != nil {
+		return failed(err)
+	}
+	all := stream.ListConsumers(ctx)
+	for c := range all.Info() {
+		if strings.HasPrefix(c.Name, prefix) {
+			waiting += c.NumPending + uint64(c.NumAckPending) //nolint:gosec // a count
+		}
+	}
+	if err := all.Err(); err != nil {
+		return failed(err)
+	}
+	if stream, err = j.js.Stream(ctx, asideStream); err != nil {
+		return failed(err)
+	}
+	return waiting, stream.CachedInfo().State.Msgs, nil
 }
 
 // Event reads one event by its sequence. Fails with ErrNotFound, or with ErrDamaged when what stands there is no event of ours.

@@ -67,6 +67,8 @@ type Courier struct {
 	Config
 	hooks *webhooks
 	mails *mails
+
+	figures figures
 }
 
 // New makes a courier.
@@ -127,8 +129,11 @@ func (c *Courier) Run(ctx context.Context) error {
 	}
 }
 
+// readers is what the names of all begin with under which subscribers read the log.
+const readers = "tell-"
+
 // reader is the name under which a subscriber reads the log.
-func reader(id events.SubscriberID) string { return "tell-" + string(id) }
+func reader(id events.SubscriberID) string { return readers + string(id) }
 
 // serve tells one subscriber until ctx ends.
 func (c *Courier) serve(ctx context.Context, s access.Subscriber) {
@@ -157,6 +162,7 @@ func (c *Courier) route(ctx context.Context, s access.Subscriber) error {
 	p := c.Patience
 	retry := middleware.Retry{
 		MaxRetries: p.Tries - 1, InitialInterval: p.First, MaxInterval: p.Longest, Multiplier: 3, RandomizationFactor: 0.5, ResetContextOnRetry: true,
+		OnRetryHook: func(int, time.Duration) { c.figures.retries.Add(1) },
 		ShouldRetry: func(params middleware.RetryParams) bool {
 			var f *final
 			return ctx.Err() == nil && !errors.As(params.Err, &f)
@@ -202,9 +208,13 @@ func (c *Courier) tell(ctx context.Context, company events.CompanyID, id events.
 		return nil
 	}
 	if s.By == events.Mail {
-		return c.mails.send(ctx, s, m)
+		err = c.mails.send(ctx, s, m)
+	} else {
+		err = c.hooks.send(ctx, s, m)
 	}
-	err = c.hooks.send(ctx, s, m)
+	if err == nil {
+		c.figures.delivered.Add(1)
+	}
 	if errors.Is(err, errGone) {
 		if stop := c.People.StopSubscriber(ctx, company, events.Self, id, "It answered 410 Gone: it wants nothing more."); stop != nil {
 			return fmt.Errorf("%w; stop it: %w", errGone, stop)
@@ -238,6 +248,7 @@ func (a *asider) Publish(_ string, messages ...*message.Message) error {
 		if err != nil {
 			return err
 		}
+		a.c.figures.aside.Add(1)
 		a.c.Log.Warn("an event could not be delivered and is set aside", "subscriber", a.s.ID, "sequence", sequence, "reason", reason)
 		if n := a.row.Add(1); int(n) >= a.c.Patience.InARow {
 			why := fmt.Sprintf("%d events in a row could not be delivered; the last: %s", n, clip(reason))

@@ -326,6 +326,12 @@ func TestFailsIsSetAsideAndSentAgain(t *testing.T) {
 	if len(list) != 1 || list[0].Reader != string(id) || list[0].ID != string(event) || list[0].Reason != "it answered 500" || list[0].Handler == "" || list[0].Sequence == 0 {
 		t.Fatalf("set aside: %+v", list)
 	}
+	if f := h.courier.Figures(); f.Aside != 1 || f.Retries != uint64(quick.Tries-1) || f.Delivered > 1 {
+		t.Errorf("it counts %+v", f)
+	}
+	if _, aside, err := h.courier.Backlog(t.Context()); err != nil || aside != 1 {
+		t.Errorf("%d are said to be set aside, %v", aside, err)
+	}
 	letter, err := h.courier.Read(t.Context(), h.owner.Company, list[0].Number)
 	if err != nil || letter.Message == nil || letter.Message.Words != "Punch item at A: first (blocks nothing)." {
 		t.Errorf("read: %+v, %v", letter, err)
@@ -348,6 +354,18 @@ func TestFailsIsSetAsideAndSentAgain(t *testing.T) {
 	}
 	if err := h.courier.SendAgain(t.Context(), h.owner.Company, list[0].Number); !errors.Is(err, journal.ErrNotFound) {
 		t.Errorf("sent a third time: %v", err)
+	}
+	if f := h.courier.Figures(); f.Delivered != 2 {
+		t.Errorf("it counts %+v", f)
+	}
+	for { // the second may still be on its way to being acknowledged
+		waiting, aside, err := h.courier.Backlog(t.Context())
+		if err != nil || aside != 0 {
+			t.Fatalf("%d are said to be set aside, %v", aside, err)
+		}
+		if waiting == 0 {
+			break
+		}
 	}
 }
 

@@ -46,6 +46,8 @@ type Watch struct {
 	mu     sync.Mutex // guards what follows
 	looked map[place]look
 	sky    map[place]uint64
+
+	figures Figures
 }
 
 // place names a job of a company.
@@ -119,6 +121,14 @@ func (w *Watch) follow(ctx context.Context) error {
 // Look looks at every job once and tells what is to be told now. A job that fails does
 // not keep the others from being looked at.
 func (w *Watch) Look(ctx context.Context) error {
+	err := w.look(ctx)
+	if ctx.Err() == nil {
+		w.lookedAll(err)
+	}
+	return err
+}
+
+func (w *Watch) look(ctx context.Context) error {
 	var errs []error
 	for _, company := range w.People.Companies() {
 		var rows []board.Row
@@ -168,7 +178,7 @@ func (w *Watch) job(ctx context.Context, company events.CompanyID, row board.Row
 	for _, l := range lines {
 		stock[string(l.Material)] = roofjob.Smallest(l.OnHand)
 	}
-	_, _, err = w.Jobs.Warn(ctx, company, row.Job, now, func(s *roofjob.State) (events.Body, error) {
+	err = w.say(ctx, company, row.Job, now, func(s *roofjob.State) (events.Body, error) {
 		o, err := outlookOf(s, heard, stock, now)
 		if err != nil {
 			return nil, err
@@ -231,7 +241,7 @@ func (w *Watch) ledger(ctx context.Context, company events.CompanyID, job events
 // short tells shortages.
 func (w *Watch) short(ctx context.Context, company events.CompanyID, row board.Row, lines []ledger.Line, zone *time.Location, now time.Time) error {
 	short := Shortages{Zone: zone, Start: row.Start, Supply: ledger.SupplyOf(lines)}
-	_, _, err := w.Jobs.Warn(ctx, company, row.Job, now, func(s *roofjob.State) (events.Body, error) {
+	return w.say(ctx, company, row.Job, now, func(s *roofjob.State) (events.Body, error) {
 		short.Warnings = s.Warnings()
 		warned := DecideShort(short, now)
 		if warned == nil {
@@ -240,6 +250,19 @@ func (w *Watch) short(ctx context.Context, company events.CompanyID, row board.R
 		warned.Told = w.people(company, warned.Told)
 		return *warned, nil
 	})
+}
+
+// say appends what is decided on a job's state, if it is anything, and counts it.
+func (w *Watch) say(ctx context.Context, company events.CompanyID, job events.JobID, at time.Time, decide func(*roofjob.State) (events.Body, error)) error {
+	var last events.Body
+	_, said, err := w.Jobs.Warn(ctx, company, job, at, func(s *roofjob.State) (body events.Body, err error) {
+		body, err = decide(s)
+		last = body
+		return body, err
+	})
+	if said {
+		w.told(last)
+	}
 	return err
 }
 
