@@ -190,15 +190,11 @@ func (r *periodReader) speed(name, layer, where string, at span, v jsontext.Valu
 			r.add(name, layer, at, Reading{})
 			return nil
 		}
-		words := strings.Fields(text)
-		if len(words) < 2 {
+		n, unit, ok := speedOf(text)
+		if !ok {
 			return refuse(CodeUnreadable, where+", "+layer, text, `a speed with its unit, such as "14 mph" or "10 to 15 mph"`)
 		}
-		n, err := strconv.ParseFloat(words[len(words)-2], 64)
-		if err != nil {
-			return refuse(CodeUnreadable, where+", "+layer, text, `a speed with its unit, such as "14 mph" or "10 to 15 mph"`)
-		}
-		r.take(name, layer, at, words[len(words)-1], Known(n))
+		r.take(name, layer, at, unit, Known(n))
 	case '{':
 		q, err := quantityOf(v, where+", "+layer)
 		if err != nil {
@@ -215,6 +211,25 @@ func (r *periodReader) speed(name, layer, where string, at span, v jsontext.Valu
 		return refuse(CodeUnreadable, where+", "+layer, string(v), "a text or a quantity")
 	}
 	return nil
+}
+
+// speedOf reads "14 mph" and "10 to 15 mph", whole numbers or decimals, and gives the upper
+// end and the unit.
+func speedOf(text string) (upper float64, unit string, ok bool) {
+	words := strings.Fields(text)
+	if len(words) != 2 && !(len(words) == 4 && words[1] == "to") {
+		return 0, "", false
+	}
+	lower := 0.0
+	for n := 0; n < len(words)-1; n += 2 {
+		v, err := strconv.ParseFloat(words[n], 64)
+		// Nothing that only a program writes: no sign, no power, no NaN.
+		if err != nil || strings.Trim(words[n], "0123456789.") != "" || v < lower {
+			return 0, "", false
+		}
+		lower = v
+	}
+	return lower, words[len(words)-1], true
 }
 
 func quantityOf(v jsontext.Value, where string) (quantity, error) {

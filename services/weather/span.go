@@ -22,24 +22,33 @@ func (s span) overlap(from, to time.Time) time.Duration {
 
 const spanWant = "an ISO 8601 interval with its zone, such as 2024-01-08T15:00:00+00:00/PT6H"
 
-// parseSpan reads an ISO 8601 interval: start/duration or start/end.
+// parseSpan reads an ISO 8601 interval: start/duration, start/end or duration/end. The
+// word NOW, which the service's description permits in place of a time, is not read: it does not
+// say when it was written.
 func parseSpan(s string) (span, bool) {
 	first, second, ok := strings.Cut(s, "/")
 	if !ok || len(s) > 64 {
 		return span{}, false
 	}
-	start, err := time.Parse(time.RFC3339, first)
-	if err != nil || !plausibleYear(start) {
-		return span{}, false
+	start, hasStart := moment(first)
+	end, hasEnd := moment(second)
+	switch {
+	case hasStart && hasEnd:
+		return span{start, end}, end.After(start)
+	case hasStart:
+		length, ok := parseDuration(second)
+		return span{start, start.Add(length)}, ok
+	case hasEnd:
+		length, ok := parseDuration(first)
+		return span{end.Add(-length), end}, ok
 	}
-	if length, ok := parseDuration(second); ok {
-		return span{start, start.Add(length)}, true
-	}
-	end, err := time.Parse(time.RFC3339, second)
-	if err != nil || !plausibleYear(end) || !end.After(start) {
-		return span{}, false
-	}
-	return span{start, end}, true
+	return span{}, false
+}
+
+// moment is a time with its zone, of a plausible year.
+func moment(s string) (time.Time, bool) {
+	t, err := time.Parse(time.RFC3339, s)
+	return t, err == nil && plausibleYear(t)
 }
 
 // plausibleYear keeps differences of times inside time.Duration.
