@@ -2,6 +2,7 @@ package weather
 
 import (
 	"encoding/csv"
+	"encoding/json/jsontext"
 	"math"
 	"os"
 	"path/filepath"
@@ -81,13 +82,82 @@ func TestGridpointsAgreeWithTable(t *testing.T) {
 			if f.Kind != KindGridpoint || f.Issued.IsZero() || f.Place == "" {
 				t.Errorf("kind %q, issued %v, place %q", f.Kind, f.Issued, f.Place)
 			}
+			checkIntervals(t, r)
 			checkGrid(t, f, r, flagged[r["case"]+"/gridpoint.json/"+r["layer"]])
 		})
 		cases++
 	}
-	if cases == 0 {
-		t.Fatal("the table is empty")
+	t.Logf("%d rows", cases)
+	if cases != 85 {
+		t.Error("the table has 85 rows")
 	}
+}
+
+// checkIntervals holds what the table says of a layer's intervals as they stand: how many there
+// are, how many are null, how long they are, where they begin and end, and how they overlap.
+func checkIntervals(t *testing.T, r map[string]string) {
+	s := seriesOf(t, file(t, r["case"], "gridpoint.json"), r["layer"])
+	nulls, overlaps := 0, 0
+	lengths := map[string]bool{}
+	for text := range strings.FieldsSeq(r["distinct_durations"]) {
+		d, ok := parseDuration(text)
+		if !ok {
+			t.Fatalf("%s is no duration", text)
+		}
+		lengths[d.String()] = false
+	}
+	reach := time.Time{}
+	for n, i := range s.intervals {
+		if !i.value.Known {
+			nulls++
+		}
+		if _, ok := lengths[i.length().String()]; !ok {
+			t.Errorf("an interval of %s, the table has %s", i.length(), r["distinct_durations"])
+		}
+		lengths[i.length().String()] = true
+		if n > 0 && i.start.Before(reach) {
+			overlaps++
+		}
+		if i.end.After(reach) {
+			reach = i.end
+		}
+	}
+	for length, seen := range lengths {
+		if !seen {
+			t.Errorf("no interval of %s", length)
+		}
+	}
+	for _, c := range []struct {
+		column string
+		got    int
+	}{{"n_intervals", len(s.intervals)}, {"n_null", nulls}, {"overlaps", overlaps}} {
+		if want := int(number(t, r[c.column])); c.got != want {
+			t.Errorf("%s is %d, want %d", c.column, c.got, want)
+		}
+	}
+	if first := s.intervals[0].start; !first.Equal(clock(t, r["first_valid"])) || !reach.Equal(clock(t, r["last_end"])) {
+		t.Errorf("it runs from %s to %s", first, reach)
+	}
+}
+
+// seriesOf reads one layer of a gridpoint as intervals in our unit.
+func seriesOf(t *testing.T, doc []byte, where string) series {
+	t.Helper()
+	var d struct {
+		Properties map[string]jsontext.Value `json:"properties"`
+	}
+	var g gridLayer
+	if err := decode(doc, "document", &d); err != nil {
+		t.Fatal(err)
+	}
+	if err := decode(d.Properties[where], where, &g); err != nil {
+		t.Fatal(err)
+	}
+	s, note, err := g.series(layerNamed(layersOfGrid[where]), where)
+	if err != nil || note != nil && note.Code != NoteNotGiven {
+		t.Fatal(where, note, err)
+	}
+	return s
 }
 
 func checkGrid(t *testing.T, f Forecast, r map[string]string, flagged bool) {
@@ -173,35 +243,32 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
-// An amount is spread, never made or lost: the hours add up to the intervals.
+// An amount is spread, never made or lost: the hours add up to the intervals, of rain, snow and
+// ice, and over any stretch of whole intervals.
 func TestSpreadConservesAmounts(t *testing.T) {
-	docs, err := filepath.Glob(filepath.Join(recorded, "*", "gridpoint.json"))
-	if err != nil || len(docs) == 0 {
-		t.Fatal("no recorded gridpoints", err)
-	}
-	for _, path := range docs {
-		doc, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
+	compared := 0
+	for name, doc := range recordedDocs(t, "gridpoint.json") {
 		f, err := Read(doc)
 		if err != nil {
-			t.Fatal(path, err)
+			t.Fatal(name, err)
 		}
-		var d struct {
-			Properties gridpoint `json:"properties"`
+		for _, where := range []string{"quantitativePrecipitation", "snowfallAmount", "iceAccumulation"} {
+			s := seriesOf(t, doc, where) // without intervals where the document has none of it
+			var want, got float64
+			hour := 0
+			for _, i := range s.intervals {
+				want += i.value.V
+				for ; hour < len(f.Hours) && f.Hours[hour].Time.Before(i.end); hour++ {
+					got += s.at(&f.Hours[hour]).V
+				}
+				near(t, name+" "+where+" until "+stamp(i.end), got, want, 1e-9*max(1, want))
+				compared++
+			}
 		}
-		if err := decode(doc, "document", &d); err != nil {
-			t.Fatal(err)
-		}
-		var want, got float64
-		for _, v := range d.Properties.Rain.Values {
-			want += v.Value.V
-		}
-		for _, h := range f.Hours {
-			got += h.RainMM.V
-		}
-		near(t, path, got, want, 1e-9*max(1, want))
+	}
+	t.Logf("%d sums compared", compared)
+	if compared < 300 {
+		t.Error("too few to mean anything")
 	}
 }
 
