@@ -18,7 +18,7 @@ import (
 // Packages of one rung do not know each other.
 var rungs = map[string]int{
 	"events/quantity": 0,
-	"events":          10, "services/roof": 11, "services/assembly": 11,
+	"events":          10, "services/roof": 11, "services/windzone": 11, "services/assembly": 12,
 	"services/squareness": 20, "services/burn": 20, "services/cutplan": 20, "services/weather": 20, "services/takeoff": 21,
 	"services/cutsheet": 21,
 	"services/tonight":  30, "events/journal": 31, "events/journal/faultfs": 31, "events/journal/journaltest": 32,
@@ -59,7 +59,7 @@ var outside = []string{
 // pure are the packages whose every file is pure, and in the others the files that are.
 var pure = map[string]string{
 	"events/quantity": "*", "events": "*", "services/roof": "*", "services/assembly": "*", "services/takeoff": "*", "services/cutplan": "*",
-	"services/weather": "*", "services/tonight": "*", "services/night": "*", "services/squareness": "*", "services/burn": "*",
+	"services/weather": "*", "services/windzone": "*", "services/tonight": "*", "services/night": "*", "services/squareness": "*", "services/burn": "*",
 	"services/cutlist": "*", "services/cutsheet": "*",
 	"services/roofjob": "decide*.go", "services/watch": "decide*.go",
 }

@@ -11,6 +11,7 @@ import (
 
 	"bydark/events"
 	"bydark/events/quantity"
+	"bydark/services/windzone"
 )
 
 // Assembly is one way to build a roof. What it says varies with wind load, local code
@@ -30,8 +31,11 @@ type Assembly struct {
 	// and correct.
 	Square quantity.Length `json:"square_allowance"`
 	// SunDays is how long the underlayment may lie in the sun; zero when unknown.
-	SunDays   int        `json:"underlayment_sun_days,omitempty"`
-	Materials []Material `json:"materials"`
+	SunDays int `json:"underlayment_sun_days,omitempty"`
+	// Wind is which wind zone coefficients are used to caution of loose panels and layers:
+	// those that the local code adopts. Without it the program's default edition is used.
+	Wind      *windzone.Choice `json:"wind,omitempty"`
+	Materials []Material       `json:"materials"`
 	// Plane holds a plane's steps in order, from the bare deck up.
 	Plane []Step `json:"plane"`
 	// Edges holds how each kind of edge is closed, by kind: eave, rake, ridge, hip,

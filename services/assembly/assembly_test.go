@@ -107,6 +107,31 @@ func TestShippedAssembliesEncodeCommonPractice(t *testing.T) {
 	}
 }
 
+// The schema and the reader agree on wind zones: an edition by name, or a table, or neither.
+func TestWindFitsTheSchema(t *testing.T) {
+	t.Parallel()
+	schema := compiled(t)
+	_, doc := shipped(t, "flat-clip")
+	const zones = `[{"zone":"1","up":[{"area_sqft":10,"gcp":-1.5}],"down":[{"area_sqft":10,"gcp":0.5}]}]`
+	table := func(shape string) string {
+		return `{"table":{"edition":"x","source":"y","roofs":[{"shape":"` + shape + `","above_deg":0,"to_deg":90,"figure":"z","zones":` + zones + `}]}}`
+	}
+	for choice, fits := range map[string]bool{
+		`{"edition":"ASCE 7-10"}`: true, `{"edition":"ASCE 7-16"}`: true, `{"edition":"ASCE 7-22"}`: true, `{"edition":"ASCE 7-98"}`: false, `{}`: false,
+		table("gable"): true, table("any"): true, table("dome"): false, `{"edition":"ASCE 7-16",` + table("hip")[1:]: false,
+	} {
+		changed := strings.Replace(string(doc), `"panel": {`, `"wind": `+choice+`, "panel": {`, 1)
+		v, err := jsonschema.UnmarshalJSON(strings.NewReader(changed))
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, read := assembly.Read([]byte(changed))
+		if schema.Validate(v) == nil != fits || (read == nil) != fits {
+			t.Errorf("%s: reader says %v, schema says %v", choice, read, schema.Validate(v))
+		}
+	}
+}
+
 func TestReadRefuses(t *testing.T) {
 	t.Parallel()
 	_, doc := shipped(t, "flat-clip")
@@ -117,6 +142,9 @@ func TestReadRefuses(t *testing.T) {
 		{`"cover": "16 in"`, `"cover": "16"`, "/panel/cover"},
 		{`"cover": "16 in"`, `"cover": "1 in"`, "/panel/cover"},
 		{`"metal": "steel"`, `"metal": "lead"`, "/panel/metal"},
+		{`"panel": {`, `"wind": {"edition": "ASCE 7-98"}, "panel": {`, "/wind/edition"},
+		{`"panel": {`, `"wind": {"table": {"edition": "x", "source": "y", "roofs": []}}, "panel": {`, "/wind/table/roofs"},
+		{`"panel": {`, `"wind": {"zone": 3}, "panel": {`, "/wind/zone"},
 		{`"unit": "mm"`, `"unit": "ft"`, "/materials/0/unit"},
 		{`"valley": {`, `"vale": {`, "/edges/valley"},
 		{`"eave-trim"`, `"gutter"`, ""},

@@ -75,6 +75,11 @@ func (c *checker) all() {
 	c.want(a.Name != "", "/name", "", "a name")
 	c.want(a.Source != "", "/source", "", "where the facts are from")
 	c.want(a.LeastPitch.Slope() > 0, "/least_pitch", a.LeastPitch.String(), "a pitch above zero")
+	if a.Wind != nil {
+		if wrong := a.Wind.Check(); wrong != nil {
+			c.want(false, "/wind"+wrong.Where, wrong.Was, wrong.Want)
+		}
+	}
 	c.want(a.Square >= 0, "/square_allowance", a.Square.String(), "a length not below zero")
 	c.panel()
 	seen := map[events.MaterialID]bool{}

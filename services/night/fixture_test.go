@@ -65,6 +65,12 @@ func open(t testing.TB, roof, built string) *job {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return openAs(t, roof, doc)
+}
+
+// openAs opens a roof that an assembly of one's own is built by.
+func openAs(t testing.TB, roof string, doc []byte) *job {
+	t.Helper()
 	j := &job{State: roofjob.New("firm", "roof"), t: t, at: eight}
 	j.tell(events.JobOpened{Name: "Roof", Site: site, Roof: jsontext.Value(roof), Assembly: doc})
 	return j

@@ -112,17 +112,32 @@ func (p *Place) wind(st Stand, w Window, told Told) {
 	if g.mph < leastGustMPH || st.Layer == nil && st.Panels == nil {
 		return
 	}
-	zone, ok := weather.ZoneFor(st.PitchDeg)
-	kz, err := weather.ASCE716.Kz("C", st.HeightFt)
-	if err != nil || !ok {
+	z := st.Zones
+	if z == nil {
+		return
+	}
+	edition := weather.ASCE716
+	if z.Edition == weather.ASCE722.Name {
+		edition = weather.ASCE722
+	}
+	kz, err := edition.Kz("C", st.HeightFt)
+	if err != nil {
 		return
 	}
 	// The gust is a forecast one and not a design wind, so no directionality factor
 	// lowers it.
 	q := weather.VelocityPressurePSF(g.mph, kz, 1, 1, 1)
-	field, corner := -weather.CladdingPressurePSF(q, zone.Field, enclosed), -weather.CladdingPressurePSF(q, zone.Corner, enclosed)
-	rule := fmt.Sprintf("%s velocity pressure, exposure C at %.0f ft, with zone coefficients of %s (%s). For finished roofs: on a roof partly built it is a caution that a person judges, never a check of capacity", weather.ASCE716.Name, st.HeightFt, zone.Edition, zone.Source)
-	lift := fmt.Sprintf("A gust of %.0f mph at %s presses %.1f psf; it may lift with %.1f psf in the field and %.1f psf at corners", g.mph, w.clock(g.at), q, field, corner)
+	lift := fmt.Sprintf("A gust of %.0f mph at %s presses %.1f psf", g.mph, w.clock(g.at), q)
+	rule := fmt.Sprintf("%s velocity pressure, exposure C at %.0f ft", edition.Name, st.HeightFt)
+	var field, corner float64
+	if z.Figure == "" {
+		lift += fmt.Sprintf("; the coefficients of %s have no figure for this slope, so its lift is not reckoned", z.Edition)
+	} else {
+		field, corner = -weather.CladdingPressurePSF(q, z.Field, weather.EnclosedGCpi), -weather.CladdingPressurePSF(q, z.Worst, weather.EnclosedGCpi)
+		lift += fmt.Sprintf("; it may lift with %.1f psf in the field and %.1f psf in zone %s, within %.0f ft of edges", field, corner, z.Zone, math.Ceil(z.StripFt))
+		rule += fmt.Sprintf(", with zone coefficients of %s, %s (%s)", z.Edition, z.Basis, z.Source)
+	}
+	rule += ". For finished roofs: on a roof partly built it is a caution that a person judges, never a check of capacity"
 	if l := st.Layer; l != nil {
 		p.Reasons = append(p.Reasons, Reason{"wind", fmt.Sprintf("%s: %s of %s is held by its fasteners alone. A caution, no check of capacity.", lift, area(l.BareM2), l.Step), l.EndsWith, rule})
 	}
@@ -131,12 +146,9 @@ func (p *Place) wind(st Stand, w Window, told Told) {
 	}
 }
 
-// enclosed is GCpi of an enclosed building, ASCE 7 table 26.13-1 (26.11-1 before 7-16).
-const enclosed = 0.18
-
 // clips tells the pull on one clip, beside what it may take where somebody entered that.
 func (s *Panels) clips(fieldPSF, cornerPSF float64) string {
-	if s.FieldM == 0 {
+	if s.FieldM == 0 || fieldPSF == 0 {
 		return ""
 	}
 	field := weather.ClipLoadN(fieldPSF*weather.PaPerPSF, s.CoverM, s.FieldM)

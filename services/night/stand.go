@@ -27,6 +27,8 @@ type Stand struct {
 	Panels     *Panels       `json:"panels,omitempty"`
 	PitchDeg   float64       `json:"pitch_deg,omitempty"`
 	HeightFt   float64       `json:"height_ft,omitempty"` // mean height of a plane above ground
+	// Zones are of a plane on which something is loose.
+	Zones *Zones `json:"zones,omitempty"`
 }
 
 // Loose says what a strong wind finds to lift at the place; empty where it finds nothing.
@@ -257,6 +259,9 @@ func (b *standing) plane(p roofjob.Place, st *Stand) {
 				st.Panels = b.panels(step, set)
 			}
 		}
+	}
+	if st.Layer != nil || st.Panels != nil {
+		st.Zones = b.zones(drawn, st)
 	}
 }
 

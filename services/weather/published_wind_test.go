@@ -6,6 +6,7 @@ import (
 
 	"bydark/services/assembly"
 	"bydark/services/weather"
+	"bydark/services/windzone"
 )
 
 // windRows are velocity pressure, exposure and zone coefficients, and clips.
@@ -19,10 +20,14 @@ var windRows = map[string]verdict{
 		}
 		return ours
 	}),
-	"irc_0_7_z1": check(cladding(4, field)), "irc_0_7_z3": check(cladding(4, corners)),
-	"irc_7_27_z1": check(cladding(20, field)), "irc_7_27_pos": check(cladding(20, inward)),
-	"stl_150B_7_27_z1": check(cladding(20, field)), "stl_150B_7_27_z2": check(cladding(20, edges)),
-	"stl_150B_7_27_z3": check(cladding(20, corners)), "stl_150B_27_45_z2": check(cladding(40, edges)),
+	"irc_0_7_z1": check(cladding(4, "1", 10, up)), "irc_0_7_z3": check(cladding(4, "3", 10, up)),
+	"irc_7_27_z1": check(cladding(20, "1", 10, up)), "irc_7_27_pos": check(cladding(20, "1", 10, down)),
+	"stl_150B_7_27_z1": check(cladding(20, "1", 10, up)), "stl_150B_7_27_z2": check(cladding(20, "2", 10, up)),
+	"stl_150B_7_27_z3": check(cladding(20, "3", 10, up)), "stl_150B_27_45_z2": check(cladding(40, "2", 10, up)),
+	"irc_area_": check(func(t *testing.T, r row) any {
+		way := map[string]func(windzone.Zone) []windzone.Point{"up": up, "down": down}[r.text(t, "way")]
+		return pressure(t, r, coefficient(t, r.in(t, "slope_deg"), r.text(t, "zone"), r.in(t, "area_ft2"), way))
+	}),
 	"stl_160": check(heightFactor),
 	"edge_strip": check(func(t *testing.T, r row) any {
 		return weather.EdgeStripFt(min(r.in(t, "L_ft"), r.in(t, "W_ft")), r.in(t, "h_ft"))
@@ -52,22 +57,42 @@ func kz(e weather.WindEdition) func(*testing.T, row) any {
 	}
 }
 
-func field(z weather.ZoneCoefficient) float64   { return z.Field }
-func edges(z weather.ZoneCoefficient) float64   { return z.Edge }
-func corners(z weather.ZoneCoefficient) float64 { return z.Corner }
-func inward(z weather.ZoneCoefficient) float64  { return z.Inward }
+func up(z windzone.Zone) []windzone.Point   { return z.Up }
+func down(z windzone.Zone) []windzone.Point { return z.Down }
 
-// cladding reckons a cell of the residential tables with our coefficient for the slope and
-// zone, which must be the one that the row says lies behind its cell. The tables' basis
-// is Kz 0.70 (30 ft, exposure B, floor of low buildings) and Kd 0.85, allowable stress.
-func cladding(slopeDeg float64, of func(weather.ZoneCoefficient) float64) func(*testing.T, row) any {
-	return func(t *testing.T, r row) any {
-		z, ok := weather.ZoneFor(slopeDeg)
-		if !ok || of(z) != r.in(t, "GCp") {
-			t.Errorf("our coefficient is %g", of(z))
+// coefficient is ours, of the edition behind the residential tables.
+func coefficient(t *testing.T, slopeDeg float64, zone string, areaFt2 float64, way func(windzone.Zone) []windzone.Point) float64 {
+	t.Helper()
+	table, ok := windzone.Edition("ASCE 7-10")
+	r, found := table.Find(windzone.Gable, slopeDeg)
+	if !ok || !found {
+		t.Fatalf("no zones at %g degrees", slopeDeg)
+	}
+	for _, z := range r.Zones {
+		if z.Zone == zone {
+			return windzone.At(way(z), areaFt2)
 		}
-		q := weather.VelocityPressurePSF(r.in(t, "V_mph"), 0.7, 1, 0.85, 1) * weather.AllowableFactor
-		return weather.CladdingPressurePSF(q, of(z), r.in(t, "GCpi"))
+	}
+	t.Fatalf("no zone %s", zone)
+	return 0
+}
+
+// pressure is a cell of the residential tables, whose basis is Kz 0.70 (30 ft, exposure B,
+// floor of low buildings) and Kd 0.85, allowable stress.
+func pressure(t *testing.T, r row, gcp float64) float64 {
+	q := weather.VelocityPressurePSF(r.in(t, "V_mph"), 0.7, 1, 0.85, 1) * weather.AllowableFactor
+	return weather.CladdingPressurePSF(q, gcp, r.in(t, "GCpi"))
+}
+
+// cladding reckons a cell with our coefficient, which must be the one that the row says lies behind
+// its cell.
+func cladding(slopeDeg float64, zone string, areaFt2 float64, way func(windzone.Zone) []windzone.Point) func(*testing.T, row) any {
+	return func(t *testing.T, r row) any {
+		gcp := coefficient(t, slopeDeg, zone, areaFt2, way)
+		if gcp != r.in(t, "GCp") || weather.EnclosedGCpi != r.in(t, "GCpi") {
+			t.Errorf("our coefficient is %g", gcp)
+		}
+		return pressure(t, r, gcp)
 	}
 }
 

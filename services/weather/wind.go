@@ -59,9 +59,13 @@ func VelocityPressurePSF(vMPH, kz, kzt, kd, ke float64) float64 {
 	return 0.00256 * kz * kzt * kd * ke * vMPH * vMPH
 }
 
+// EnclosedGCpi is the internal pressure coefficient of an enclosed building, either sign: ASCE 7
+// table 26.13-1 (26.11-1 before 7-16).
+const EnclosedGCpi = 0.18
+
 // CladdingPressurePSF is p = q · (GCp ± GCpi) with the sign of GCpi that makes it worse:
-// ASCE 7 components and cladding, low-rise. Upward is negative. For enclosed buildings
-// GCpi is 0.18. Nothing published covers a partly installed panel; there it is a caution
+// ASCE 7 components and cladding, low-rise. Upward is negative. Package windzone has
+// GCp. Nothing published covers a partly installed panel; there it is a caution
 // that a person judges, never a check of capacity.
 func CladdingPressurePSF(qPSF, gcp, gcpi float64) float64 {
 	if gcp < 0 {
@@ -74,38 +78,10 @@ func CladdingPressurePSF(qPSF, gcp, gcpi float64) float64 {
 // stress level: load factor 0.6 W of ASCE 7 section 2.4.
 const AllowableFactor = 0.6
 
-// ZoneCoefficient is GCp of one zone of a roof for an effective area of 10 ft².
-type ZoneCoefficient struct {
-	Edition             string
-	FromDeg, ToDeg      float64 // slope, above FromDeg and up to ToDeg
-	Field, Edge, Corner float64
-	Inward              float64
-	Source              string
-}
-
-// ZoneCoefficients are gable and hip roofs of ASCE 7-10, the ones behind the 2018
-// residential table. Editions 7-16 and 7-22 changed the zones and raised several; their
-// figures are to be entered from the standard and are not guessed here.
-var ZoneCoefficients = [...]ZoneCoefficient{
-	{"ASCE 7-10", 0, 7, -1.0, -1.8, -2.8, 0.3, "ASCE 7-10 figure 30.4-2A, from memory; fits 2018 IRC table R301.2(2)"},
-	{"ASCE 7-10", 7, 27, -0.9, -1.7, -2.6, 0.5, "ASCE 7-10 figure 30.4-2B, from memory; fits 2018 IRC table R301.2(2)"},
-	{"ASCE 7-10", 27, 45, -1.0, -1.2, -1.2, 0.9, "ASCE 7-10 figure 30.4-2C, from memory; fits 2018 IRC table R301.2(2)"},
-}
-
-// ZoneFor finds the coefficients of a slope in degrees; false for slopes that the tables do
-// not reach (45 degrees and more).
-func ZoneFor(slopeDeg float64) (ZoneCoefficient, bool) {
-	for _, z := range ZoneCoefficients {
-		if slopeDeg <= z.ToDeg && (slopeDeg > z.FromDeg || z.FromDeg == 0 && slopeDeg >= 0) {
-			return z, true
-		}
-	}
-	return ZoneCoefficient{}, false
-}
-
 // EdgeStripFt is a, the width of the zones at a roof's edges: a tenth of the least plan
 // width or 0.4 of the mean height, whichever is less, but not less than 4 % of the least
-// width or 3 ft. ASCE 7 chapter 30, notes to the figures (from memory).
+// width or 3 ft. ASCE 7 chapter 30, notes to the figures; printed so, from ASCE 7-02, in
+// Structural Steel Designer's Handbook, figure 4.3.
 func EdgeStripFt(leastWidthFt, heightFt float64) float64 {
 	return max(min(0.1*leastWidthFt, 0.4*heightFt), 0.04*leastWidthFt, 3)
 }
