@@ -2,10 +2,14 @@ package events
 
 import "time"
 
-// DayStarted says how many people are on the roof today and until when.
+// DayStarted says how many people are on the roof today and until when. Another one while
+// the day is under way says anew how it stands; the day still began when it began.
 type DayStarted struct {
 	Heads    int       `json:"heads"`
 	ShiftEnd time.Time `json:"shift_end"`
+	// LeaveBy is when the lead wants everybody off the roof; zero when the light and the
+	// shift decide. It does not make the day longer than either.
+	LeaveBy time.Time `json:"leave_by,omitzero"`
 }
 
 // DayEnded says that the crew leaves, what it leaves open, and who accepts that and

@@ -189,8 +189,10 @@ func reportCases(t testing.TB) map[string]reportCase {
 			then: map[string]string{"exposure|places|where=ridge-1|state": "weather-tight"}, refused: []refusedCase{noSuchMark},
 		},
 		"day-started": {
-			fields: roofReport{"heads": 4, "shift_end": "2026-05-04T22:00:00Z"}, changed: "board", then: map[string]string{"board|day_under_way": "true", "board|heads": "4"},
-			refused: []refusedCase{{roofReport{"heads": 0}, "impossible", "/heads"}, {roofReport{"shift_end": "2026-05-04T10:00:00Z"}, "impossible", "/shift_end"}, {roofReport{"shift_end": "late"}, "unreadable-time", "/shift_end"}},
+			fields: roofReport{"heads": 4, "shift_end": "2026-05-04T22:00:00Z", "leave_by": "2026-05-04T21:30:00Z"}, changed: "board",
+			then: map[string]string{"board|day_under_way": "true", "board|heads": "4", "board|lead_leave_by": "2026-05-04T21:30:00Z"},
+			refused: []refusedCase{{roofReport{"heads": 0}, "impossible", "/heads"}, {roofReport{"shift_end": "2026-05-04T10:00:00Z"}, "impossible", "/shift_end"}, {roofReport{"shift_end": "late"}, "unreadable-time", "/shift_end"},
+				{roofReport{"leave_by": "2026-05-04T10:00:00Z"}, "impossible", "/leave_by"}, {roofReport{"leave_by": "early"}, "unreadable-time", "/leave_by"}},
 		},
 		"day-ended": {
 			fields: roofReport{"left_open": []any{"A"}, "accepted_by": "Ike", "reason": "dry night"}, changed: "board", then: map[string]string{"board|left_open_accepted_by": "Ike"},

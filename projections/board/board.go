@@ -37,9 +37,10 @@ type Row struct {
 	Short       []string      `json:"short_of"`
 	Oddities    int           `json:"oddities"`
 	DayUnderWay bool          `json:"day_under_way"`
-	// DayBegan and ShiftEnd are of the day under way.
+	// DayBegan, ShiftEnd and LeadSet are of the day under way.
 	DayBegan     time.Time      `json:"day_began,omitzero"`
 	ShiftEnd     time.Time      `json:"shift_end,omitzero"`
+	LeadSet      time.Time      `json:"lead_leave_by,omitzero"` // when its lead wants everybody off the roof
 	Heads        int            `json:"heads"`
 	LeftOpen     []events.Place `json:"left_open,omitempty"`
 	LeftAccepted string         `json:"left_open_accepted_by,omitempty"`
@@ -107,7 +108,7 @@ func Fold(s *roofjob.State) ([]Row, error) {
 	row.LedgerLines = len(lines)
 	row.Supply = ledger.SupplyOf(lines)
 	if day, began := s.Day(); day != nil {
-		row.DayUnderWay, row.DayBegan, row.ShiftEnd, row.Heads = true, began, day.ShiftEnd, day.Heads
+		row.DayUnderWay, row.DayBegan, row.ShiftEnd, row.LeadSet, row.Heads = true, began, day.ShiftEnd, day.LeaveBy, day.Heads
 	}
 	if left := s.LeftOpen(); left != nil {
 		row.LeftOpen, row.LeftAccepted = left.Open, left.AcceptedBy
@@ -132,7 +133,7 @@ func (r Row) ShortNow(moves []ledger.Move, now time.Time) []string {
 func (r Row) Day() night.Day {
 	d := night.Day{Planned: r.Heads}
 	if r.DayUnderWay {
-		d.Today, d.Began = &events.DayStarted{Heads: r.Heads, ShiftEnd: r.ShiftEnd}, r.DayBegan
+		d.Today, d.Began = &events.DayStarted{Heads: r.Heads, ShiftEnd: r.ShiftEnd, LeaveBy: r.LeadSet}, r.DayBegan
 	}
 	return d
 }

@@ -69,7 +69,11 @@ func sentence(body events.Body) string {
 	case events.WeatherTightReached:
 		return fmt.Sprintf("%s said to be weather-tight.", b.Where)
 	case events.DayStarted:
-		return fmt.Sprintf("Day started with %d people, shift until %s.", b.Heads, b.ShiftEnd.Format("15:04 MST"))
+		words := fmt.Sprintf("Day started with %d people, shift until %s", b.Heads, b.ShiftEnd.Format("15:04 MST"))
+		if !b.LeaveBy.IsZero() {
+			words += fmt.Sprintf(", everybody off the roof by %s", b.LeaveBy.Format("15:04 MST"))
+		}
+		return words + "."
 	case events.DayEnded:
 		if len(b.LeftOpen) == 0 {
 			return "Day ended; nothing was named as left open."

@@ -18,8 +18,10 @@ type Window struct {
 	Because string
 	// Start is when work begins again.
 	Start time.Time
-	// ShiftEnd is the end of the shift under way; zero when none is.
-	ShiftEnd time.Time
+	// LightEnd is civil dusk, or the hour that stands for it where there is none; ShiftEnd
+	// the end of the shift under way, and LeadSet when its lead wants everybody off the
+	// roof, zero where there is none. LeaveBy is the earliest of them.
+	LightEnd, ShiftEnd, LeadSet time.Time
 	// Heads are on the roof, or planned for it.
 	Heads int
 	// HeadsWhy says how many they are known to be.
@@ -93,13 +95,17 @@ func ComingIn(zone *time.Location, sunOf func(latDeg, lonDeg float64, day time.T
 			w.LeaveBy, w.Because = at(0, lightless), fmt.Sprintf("%d:00, since it does not get dark before midnight", lightless)
 		}
 	}
+	w.LightEnd = w.LeaveBy
 	if day.Planned > 0 {
 		w.Heads, w.HeadsWhy = day.Planned, "as planned"
 	}
 	if started && sameDay(day.Began.In(zone), date) {
-		w.Heads, w.HeadsWhy, w.ShiftEnd = day.Today.Heads, "as the day was started", day.Today.ShiftEnd
-		if end := day.Today.ShiftEnd; end.Before(w.LeaveBy) {
+		w.Heads, w.HeadsWhy, w.ShiftEnd, w.LeadSet = day.Today.Heads, "as the day was started", day.Today.ShiftEnd, day.Today.LeaveBy
+		if end := w.ShiftEnd; end.Before(w.LeaveBy) {
 			w.LeaveBy, w.Because = end.In(zone), "the end of the shift"
+		}
+		if set := w.LeadSet; !set.IsZero() && set.Before(w.LeaveBy) {
+			w.LeaveBy, w.Because = set.In(zone), "what the lead set"
 		}
 	}
 	return w, nil

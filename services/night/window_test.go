@@ -26,6 +26,14 @@ func TestComing(t *testing.T) {
 		}
 		return night.Day{Planned: 5, Today: &events.DayStarted{Heads: 2, ShiftEnd: ends}, Began: began}
 	}
+	set := func(d night.Day, leave string) night.Day {
+		at, err := time.ParseInLocation("2006-01-02 15:04", leave, newYork)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.Today.LeaveBy = at
+		return d
+	}
 	for _, c := range []struct {
 		what         string
 		site         events.Site
@@ -39,6 +47,10 @@ func TestComing(t *testing.T) {
 		{"a planned crew", site, night.Day{Planned: 5}, "2026-05-04 14:00", "05-04 20:26", "05-05 07:00", "civil dusk", 5},
 		{"a shift", site, shift("2026-05-04 07:00", "2026-05-04 16:30"), "2026-05-04 14:00", "05-04 16:30", "05-05 07:00", "shift", 2},
 		{"a shift longer than the light", site, shift("2026-05-04 07:00", "2026-05-04 22:00"), "2026-05-04 14:00", "05-04 20:26", "05-05 07:00", "civil dusk", 2},
+		{"the lead is the earliest of the three", site, set(shift("2026-05-04 07:00", "2026-05-04 16:30"), "2026-05-04 15:45"), "2026-05-04 14:00", "05-04 15:45", "05-05 07:00", "the lead set", 2},
+		{"the lead sets no later than the shift", site, set(shift("2026-05-04 07:00", "2026-05-04 16:30"), "2026-05-04 17:00"), "2026-05-04 14:00", "05-04 16:30", "05-05 07:00", "shift", 2},
+		{"nor later than the light", site, set(shift("2026-05-04 07:00", "2026-05-04 22:00"), "2026-05-04 21:00"), "2026-05-04 14:00", "05-04 20:26", "05-05 07:00", "civil dusk", 2},
+		{"what was set for yesterday", site, set(shift("2026-05-03 07:00", "2026-05-03 16:30"), "2026-05-03 15:00"), "2026-05-04 14:00", "05-04 20:26", "05-05 07:00", "civil dusk", 5},
 		{"yesterday's shift, never ended", site, shift("2026-05-03 07:00", "2026-05-03 16:30"), "2026-05-04 14:00", "05-04 20:26", "05-05 07:00", "civil dusk", 5},
 		{"the small hours: the night under way", site, night.Day{}, "2026-05-05 02:00", "05-04 20:26", "05-05 07:00", "civil dusk", 3},
 		{"the small hours, but a crew has begun", site, shift("2026-05-05 05:30", "2026-05-05 14:00"), "2026-05-05 06:00", "05-05 14:00", "05-06 07:00", "shift", 2},
@@ -68,7 +80,7 @@ func TestComing(t *testing.T) {
 		if d := w.LeaveBy.Sub(leave); d > 5*time.Minute || d < -5*time.Minute {
 			t.Errorf("%s: leave by %s, want %s", c.what, w.LeaveBy.In(zone), leave)
 		}
-		if w.Start.In(zone).Format("01-02 15:04") != c.start || !strings.Contains(w.Because, c.because) || w.Heads != c.heads || w.From().Before(w.LeaveBy) || !w.LeaveBy.Before(w.Start) {
+		if w.Start.In(zone).Format("01-02 15:04") != c.start || !strings.Contains(w.Because, c.because) || w.Heads != c.heads || w.From().Before(w.LeaveBy) || w.LightEnd.Before(w.LeaveBy) || !w.LeaveBy.Before(w.Start) {
 			t.Errorf("%s: start %s, %s, %d heads", c.what, w.Start.In(zone), w.Because, w.Heads)
 		}
 	}

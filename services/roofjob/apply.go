@@ -52,7 +52,10 @@ func (f *fold) apply(s *State, e events.Event) error {
 	case events.JobReopened:
 		f.closed = time.Time{}
 	case events.DayStarted:
-		f.day, f.dayAt, f.left = &b, e.At, nil
+		if f.day == nil || e.At.Sub(f.dayAt) > longestDay {
+			f.dayAt = e.At
+		}
+		f.day, f.left = &b, nil
 		f.days++
 	case events.DayEnded:
 		f.day, f.left = nil, &Left{At: e.At, By: e.By, Open: b.LeftOpen, AcceptedBy: b.AcceptedBy, Reason: b.Reason}
@@ -285,3 +288,7 @@ func (f *fold) timed(e events.Event, place events.Place, id events.StepID, befor
 	given := float64(step.Rate.Minutes) * done.Plain() / step.Rate.For.Plain()
 	f.worked = append(f.worked, worked{at: e.At, heads: f.day.Heads, began: f.dayAt, step: id, given: given})
 }
+
+// longestDay is how long after a day began another start of it only changes it; one that
+// comes later begins the next day, though nobody ended the last.
+const longestDay = 14 * time.Hour

@@ -2,6 +2,7 @@ package roofjob
 
 import (
 	"strings"
+	"time"
 
 	"bydark/events"
 	"bydark/events/quantity"
@@ -168,6 +169,8 @@ func (d *decision) dayStarted(b events.DayStarted) error {
 		return &events.Refusal{Code: "impossible", Where: "/heads", Was: quantity.Pieces(int64(b.Heads)).String(), Want: "1 to 200 people"}
 	case !b.ShiftEnd.After(d.report.At):
 		return &events.Refusal{Code: "impossible", Where: "/shift_end", Was: b.ShiftEnd.String(), Want: "a time after the day started"}
+	case !b.LeaveBy.IsZero() && (!b.LeaveBy.After(d.report.At) || b.LeaveBy.Sub(d.report.At) > 24*time.Hour):
+		return &events.Refusal{Code: "impossible", Where: "/leave_by", Was: b.LeaveBy.String(), Want: "a time after the report, within a day of it"}
 	}
 	return nil
 }

@@ -107,7 +107,7 @@ func stretches(all []worked) []stretch {
 			from, began, heads = w.began, w.began, w.heads
 		case w.at.Sub(last) > together:
 			end()
-			from = last
+			from, heads = last, w.heads // a day may be changed while it is under way
 		}
 		open.given[w.step] += w.given
 		last = w.at

@@ -59,12 +59,13 @@ func TestStretches(t *testing.T) {
 		{at: at(91), heads: 2, began: day, step: "foam", given: 10},
 		{at: at(91 + 400), heads: 2, began: day, step: "cap", given: 30}, // too long to be work alone
 		{at: next.Add(30 * time.Minute), heads: 3, began: next, step: "cap", given: 60},
-		{at: next.Add(33 * time.Minute), heads: 3, began: next, step: "cap", given: 60}, // too short to be timed
+		{at: next.Add(33 * time.Minute), heads: 3, began: next, step: "cap", given: 60},  // too short to be timed
+		{at: next.Add(63 * time.Minute), heads: 1, began: next, step: "felt", given: 60}, // two have left
 	})
 	want := []struct {
 		personMin float64
 		step      string
-	}{{120, "felt"}, {62, "foam"}, {90, "cap"}}
+	}{{120, "felt"}, {62, "foam"}, {90, "cap"}, {30, "felt"}}
 	if len(got) != len(want) {
 		t.Fatalf("%+v", got)
 	}
