@@ -39,6 +39,7 @@ faults: ## every test of a fault or an attack with its full rounds; a line each
 
 bench: ## the benchmarks, each for a second
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+	cd deploy/library && $(GO) test -mod=mod -run '^$$' -bench . ./...
 
 bench-cut: ## the cut planner beside an open solver from Debian: SAMPLE instances a class, LIMIT each, in core time
 	deploy/bench-cut-needs

@@ -9,7 +9,7 @@ import (
 // Bounds of the pause after a batch that left nothing behind. The longest is what the views may be behind in a burst when nobody waits.
 const (
 	leastBreath = 5 * time.Millisecond
-	mostBreath  = 200 * time.Millisecond
+	mostBreath  = 500 * time.Millisecond
 	// breaths is how many times as long as the batch took the pause is: folding takes a tenth of a processor, and leaves the rest to those
 	// who report.
 	breaths = 9
