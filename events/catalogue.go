@@ -137,14 +137,26 @@ func Zero(report string) (Body, bool) {
 	return reflect.Zero(r.body).Interface().(Body), true
 }
 
-func rowOf(b Body) row {
-	t := reflect.TypeOf(b)
-	for _, r := range catalogue {
-		if r.body == t {
-			return r
-		}
+// byName and byBody find rows of the catalogue by their wire names and by their types: they are looked for with every event.
+var (
+	byName = indexed(func(r row) string { return r.name })
+	byBody = indexed(func(r row) reflect.Type { return r.body })
+)
+
+func indexed[K comparable](by func(row) K) map[K]*row {
+	rows := make(map[K]*row, len(catalogue))
+	for i, r := range catalogue {
+		rows[by(r)] = &catalogue[i]
 	}
-	panic(fmt.Sprintf("events: %T is not in the catalogue", b))
+	return rows
+}
+
+func rowOf(b Body) *row {
+	r, ok := byBody[reflect.TypeOf(b)]
+	if !ok {
+		panic(fmt.Sprintf("events: %T is not in the catalogue", b))
+	}
+	return r
 }
 
 func rowOfReport(name string) (row, bool) {

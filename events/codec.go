@@ -29,9 +29,13 @@ func Encode(b Body) ([]byte, error) {
 // Decode reads a body that the log holds, of this or an earlier version of its type.
 // Unknown types, later versions among them, give ErrUnknownType.
 func Decode(wire string, data []byte) (Body, error) {
-	r, data, err := current(catalogue, upcasters, wire, data)
-	if err != nil {
-		return nil, err
+	r, known := byName[wire]
+	if !known {
+		lifted, at, err := current(catalogue, upcasters, wire, data)
+		if err != nil {
+			return nil, err
+		}
+		r, data = &lifted, at
 	}
 	body := r.zero()
 	if err := json.Unmarshal(data, body, json.RejectUnknownMembers(true)); err != nil {

@@ -80,11 +80,26 @@ func (sqliteDialect) columnsOf(ctx context.Context, tx *Tx, table string) ([]col
 	return readColumns(ctx, tx, `select name, type as kind, pk as key from pragma_table_info(?) order by cid`, table)
 }
 
-// insert goes row by row: with a prepared statement that is as fast as anything.
+// rowsAtOnce is how many rows one statement writes: more of them gain nothing.
+const rowsAtOnce = 16
+
+// insert writes some rows by one statement, which is prepared once, as long as there are so many, and then row by row.
 func (sqliteDialect) insert(ctx context.Context, tx *Tx, table string, columns []string, conflict string, rows [][]any) error {
-	command := `insert into ` + table + ` (` + strings.Join(columns, ", ") + `) values (?` + strings.Repeat(", ?", len(columns)-1) + `)` + conflict
+	row := `(?` + strings.Repeat(", ?", len(columns)-1) + `)`
+	head := `insert into ` + table + ` (` + strings.Join(columns, ", ") + `) values ` + row
+	some := head + strings.Repeat(", "+row, rowsAtOnce-1) + conflict
+	args := make([]any, 0, rowsAtOnce*len(columns))
+	for ; len(rows) >= rowsAtOnce; rows = rows[rowsAtOnce:] {
+		args = args[:0]
+		for _, row := range rows[:rowsAtOnce] {
+			args = append(args, row...)
+		}
+		if _, err := tx.Exec(ctx, some, args...); err != nil {
+			return err
+		}
+	}
 	for _, row := range rows {
-		if _, err := tx.Exec(ctx, command, row...); err != nil {
+		if _, err := tx.Exec(ctx, head+conflict, row...); err != nil {
 			return err
 		}
 	}

@@ -55,17 +55,9 @@ func (r *Runner[S]) apply(f folded[S], e journal.Entry) (next folded[S], err err
 	return folded[S]{place: f.place, state: state, last: e.Digest, sequence: e.Sequence, written: f.written}, err
 }
 
-// unfoldedJob is a job before its first event. The tables are either known to show nothing of it, or it is not known what they show.
-func (r *Runner[S]) unfoldedJob(p place, empty bool) folded[S] {
-	f := folded[S]{place: p, state: r.c.Fold.New(p.company, p.job), written: written{}}
-	if empty {
-		for _, v := range r.c.Views {
-			for _, table := range v.Tables() {
-				f.written[table] = map[rowSum]rowSum{}
-			}
-		}
-	}
-	return f
+// unfoldedJob is a job before its first event, of which it is not known what the tables show.
+func (r *Runner[S]) unfoldedJob(p place) folded[S] {
+	return folded[S]{place: p, state: r.c.Fold.New(p.company, p.job), written: written{}}
 }
 
 // applyAll is the job's state with more events. When it fails, the state that was given may be changed, and it is not said at which event.
@@ -100,10 +92,10 @@ func (r *Runner[S]) past(ctx context.Context, tx *Tx, p place, upto uint64) (fol
 	if err != nil {
 		return folded[S]{}, err
 	}
-	if f, err := r.applyAll(r.unfoldedJob(p, false), g.entries); err == nil {
+	if f, err := r.applyAll(r.unfoldedJob(p), g.entries); err == nil {
 		return f, nil
 	}
-	f := r.unfoldedJob(p, false) // once more, to find the event
+	f := r.unfoldedJob(p) // once more, to find the event
 	for _, e := range g.entries {
 		if f, err = r.apply(f, e); err != nil {
 			return f, err

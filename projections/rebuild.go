@@ -36,12 +36,13 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 	defer r.turn.Unlock()
 	r.note(func(s *Status) { s.Rebuilding = true })
 	defer r.note(func(s *Status) { s.Rebuilding = false })
+	defer collectRarely()()
 	begun := r.c.Now()
 	end, err := r.c.Journal.End(ctx, r.c.Stream)
 	if err != nil {
 		return Rebuilt{}, err
 	}
-	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, crowd: newCrowd(r.c.Hold), states: newStates[S](r.c.Keep)}
+	anew := &refolding[S]{r: r, upto: end.Sequence, at: journal.Position{Created: end.Created}, crowd: newCrowd(r.c.Hold)}
 	err = r.c.Store.inTx(ctx, func(tx *Tx) error {
 		empty := checkpoint{Version: r.version}
 		if err := move(ctx, tx, r.c.Stream, seen, empty); err != nil {
@@ -58,7 +59,7 @@ func (r *Runner[S]) rebuild(ctx context.Context, seen checkpoint) (Rebuilt, erro
 	if err != nil {
 		return Rebuilt{}, fmt.Errorf("fold %s from the beginning: %w", r.c.Stream, err)
 	}
-	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, anew.states
+	r.at, r.created, r.states = checkpointAt(r.version, anew.at), end.Created, newStates[S](r.c.Keep)
 	r.note(func(s *Status) { s.Stopped = anew.stopped; s.Rebuilds++ })
 	r.advance(anew.at, nil)
 	r.changes.tell(map[place]uint64{{}: anew.at.Sequence})

@@ -17,7 +17,7 @@ const (
 	// rebuildAhead is how many batches of the log are read before those in front of them are recorded.
 	rebuildAhead = 4
 	// rebuildJobs is of how many events jobs are whose rows are written at once.
-	rebuildJobs = 20_000
+	rebuildJobs = 10_000
 )
 
 // refolding is a fold from the beginning up to a sequence. The log is read and recorded side by side. Jobs are folded and written whole,
@@ -28,7 +28,6 @@ type refolding[S any] struct {
 	upto    uint64
 	at      journal.Position
 	crowd   *crowd
-	states  *states[S] // of the jobs that were written last
 	stopped []Stopped
 	waiting []journal.Entry
 }
@@ -162,7 +161,9 @@ func (f *refolding[S]) begin(jobs []group) *folding[S] {
 	for range min(runtime.GOMAXPROCS(0), len(jobs)) {
 		some.all.Go(func() {
 			for i := taken.Add(1) - 1; i < int64(len(jobs)); i = taken.Add(1) - 1 {
-				some.done[i], some.errs[i] = f.r.applyAll(f.r.unfoldedJob(jobs[i].place, true), jobs[i].entries)
+				job := f.r.unfoldedJob(jobs[i].place)
+				job.written = nil // the tables are empty
+				some.done[i], some.errs[i] = f.r.applyAll(job, jobs[i].entries)
 			}
 		})
 	}
@@ -183,19 +184,11 @@ func (f *refolding[S]) writeSome(ctx context.Context, tx *Tx, some *folding[S]) 
 		return nil
 	}
 	err := tx.within(ctx, func() error { return f.r.writeViews(ctx, tx, changes) })
-	switch {
-	case f.r.isContent(err):
-		for _, g := range some.jobs {
-			f.crowd.postpone(g.place)
-		}
-		return nil
-	case err != nil:
+	if !f.r.isContent(err) {
 		return err
 	}
-	for i, job := range some.done {
-		if some.errs[i] == nil {
-			f.states.put(job)
-		}
+	for _, g := range some.jobs {
+		f.crowd.postpone(g.place)
 	}
 	return nil
 }
@@ -206,7 +199,6 @@ func (f *refolding[S]) late(ctx context.Context, tx *Tx, p place) error {
 	if err != nil {
 		return err
 	}
-	f.states.take(p)
-	_, err = f.r.spread(ctx, tx, f.states, []group{g})
+	_, err = f.r.spread(ctx, tx, newStates[S](0), []group{g})
 	return err
 }

@@ -14,7 +14,7 @@ import (
 type rowSum [16]byte
 
 // written is what Replace has written for a job: for each table the sums of the rows by those of their keys. It goes with the job's
-// state and is forgotten with it.
+// state and is forgotten with it. A job without it, nil, has no rows in any table, and what is written for it need not be remembered.
 type written map[string]map[rowSum]rowSum
 
 // Replace makes the given rows be all rows that a table has for the jobs of changes. Columns must hold company, job and the whole primary
@@ -40,11 +40,15 @@ func Replace[S any](ctx context.Context, tx *Tx, table string, changes []Change[
 		byJob[p] = append(byJob[p], row)
 	}
 	var anew []place
-	var changed [][]any
+	var first, changed [][]any
 	for _, c := range changes {
 		p := place{c.Company, c.Job}
 		mine := byJob[p]
 		delete(byJob, p)
+		if c.written == nil {
+			first = append(first, mine...)
+			continue
+		}
 		sums, different, vanished, err := n.compare(c.written[table], mine)
 		if err != nil {
 			return fmt.Errorf("table %s, job %s: %w", table, p, err)
@@ -60,6 +64,9 @@ func Replace[S any](ctx context.Context, tx *Tx, table string, changes []Change[
 	}
 	if err := tx.store.dialect.deletePlaces(ctx, tx, table, anew); err != nil {
 		return fmt.Errorf("delete the rows of %d jobs from %s: %w", len(anew), table, err)
+	}
+	if err := tx.Insert(ctx, table, columns, first); err != nil {
+		return err
 	}
 	return tx.put(ctx, table, columns, n.conflict, changed)
 }

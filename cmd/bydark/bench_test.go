@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -22,6 +23,7 @@ import (
 	"bydark/events/journal/journaltest"
 	"bydark/projections/projectiontest"
 
+	"github.com/google/uuid"
 	"github.com/nats-io/nats-server/v2/server"
 )
 
@@ -132,16 +134,34 @@ func fillHouse(b *testing.B, dir string, n int) {
 	s.Stop()
 }
 
+// copyJob tells a job again as another, with ids of its own such as phones make: they begin with the time.
 func copyJob(ctx context.Context, j *journal.Journal, subject string, told []journal.Entry) error {
+	var ids []string
+	for _, e := range told {
+		if len(e.ID) == len(uuid.UUID{}.String()) { // others are of measures told again, to which nothing refers
+			ids = append(ids, e.ID, phoneID(e, subject))
+		}
+	}
+	renamed := strings.NewReplacer(ids...)
 	var tail journal.Tail
 	for i, e := range told {
-		e.Subject, e.ID = subject, fmt.Sprintf("%s-%s", e.ID, subject[len("roof.larch-roofs."):])
+		e.ID, e.Subject, e.Data = phoneID(e, subject), subject, []byte(renamed.Replace(string(e.Data)))
 		var err error
 		if tail, err = j.Append(ctx, subject, tail, e); err != nil {
 			return fmt.Errorf("event %d of %s: %w", i, subject, err)
 		}
 	}
 	return nil
+}
+
+// phoneID is an id for the same event of another job: a UUID of version 7 whose random part is of a digest (RFC 9562, section 5.7).
+func phoneID(e journal.Entry, subject string) string {
+	id := uuid.NewSHA1(uuid.NameSpaceURL, []byte(subject+" "+e.ID))
+	var ms [8]byte
+	binary.BigEndian.PutUint64(ms[:], uint64(e.Time.UnixMilli()))
+	copy(id[:6], ms[2:])
+	id[6] = 0x70 | id[6]&0x0f
+	return id.String()
 }
 
 // demoReports are the demo's events by job, the measures multiplied.
