@@ -18,8 +18,11 @@ type weatherVerb struct {
 }
 
 type weatherReadVerb struct {
-	File string `arg:"" help:"A National Weather Service gridpoint or hourly document, or our own CSV or JSON; - reads standard input."`
-	JSON bool   `help:"Print one JSON document."`
+	File string     `arg:"" help:"A National Weather Service gridpoint or hourly document, or our own CSV or JSON; - reads standard input."`
+	JSON bool       `help:"Print one JSON document."`
+	Lat  *degrees   `help:"Degrees north of a roof: refuse the document if it is for another place." and:"place"`
+	Lon  *degrees   `help:"Degrees east of that roof." and:"place"`
+	At   *time.Time `help:"Refuse the document if all its hours are over at this time, RFC 3339." placeholder:"TIME"`
 }
 
 func (v weatherReadVerb) Run(p *program) error {
@@ -28,6 +31,12 @@ func (v weatherReadVerb) Run(p *program) error {
 		return err
 	}
 	f, err := weather.Read(data)
+	if err == nil && v.Lat != nil {
+		err = f.Near(float64(*v.Lat), float64(*v.Lon))
+	}
+	if err == nil && v.At != nil {
+		err = f.Reaches(*v.At)
+	}
 	if err != nil {
 		return refuse(v.File, err)
 	}

@@ -40,11 +40,17 @@ func (a *almanac) coming(site events.Site, day night.Day, now time.Time) (night.
 
 // zoneOf is the zone of a roof's site.
 func (s *Server) zoneOf(ctx context.Context, who access.Person, job events.JobID) (*time.Location, error) {
-	row, err := s.roof(ctx, who, &ViewIn{Job: string(job)})
+	site, err := s.siteOf(ctx, who, job)
 	if err != nil {
 		return nil, err
 	}
-	return s.almanac.zone(row.Site.Zone)
+	return s.almanac.zone(site.Zone)
+}
+
+// siteOf is where a roof stands.
+func (s *Server) siteOf(ctx context.Context, who access.Person, job events.JobID) (events.Site, error) {
+	row, err := s.roof(ctx, who, &ViewIn{Job: string(job)})
+	return row.Site, err
 }
 
 func (a *almanac) zone(name string) (*time.Location, error) {

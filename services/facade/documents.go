@@ -93,7 +93,11 @@ func (s *Server) setForecast(w http.ResponseWriter, r *http.Request, who access.
 	if err != nil {
 		return err
 	}
-	kept, err := s.Sky.Keep(r.Context(), who.Company, job, who.ID, data)
+	site, err := s.siteOf(r.Context(), who, job)
+	if err != nil {
+		return err
+	}
+	kept, err := s.Sky.Keep(r.Context(), who.Company, job, who.ID, site, data)
 	if err != nil {
 		return err
 	}

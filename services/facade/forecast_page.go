@@ -52,7 +52,11 @@ func (s *Server) sendForecast(w http.ResponseWriter, r *http.Request, who access
 	if err != nil {
 		return err
 	}
-	zone, err := s.zoneOf(r.Context(), who, job)
+	site, err := s.siteOf(r.Context(), who, job)
+	if err != nil {
+		return err
+	}
+	zone, err := s.almanac.zone(site.Zone)
 	if err != nil {
 		return err
 	}
@@ -65,7 +69,7 @@ func (s *Server) sendForecast(w http.ResponseWriter, r *http.Request, who access
 		doc, err = seenComing(sent.values.Get, zone, s.Now())
 	}
 	if err == nil {
-		_, err = s.Sky.Keep(r.Context(), who.Company, job, who.ID, doc)
+		_, err = s.Sky.Keep(r.Context(), who.Company, job, who.ID, site, doc)
 	}
 	if refusal := refusalIn(err); refusal != nil {
 		return s.showForecast(w, r, who, forecastSheet{Values: sent.values, Problem: refused(refusal)})

@@ -82,3 +82,42 @@ func TestForecastByForm(t *testing.T) {
 		t.Error("a hand is offered the forecast's page")
 	}
 }
+
+// What is for another place, or over, is refused by the page and by the route, in words, and
+// leaves nothing; the page of the night says which moment it shows, and shows it.
+func TestForecastsThatDoNotFit(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	lead := h.b.token(access.Lead)
+	send := func(doc string) reply {
+		kind, body := formOfParts(t, [2]string{"document>", doc})
+		return h.ask(post, "/jobs/theirs/forecast", lead, body, header("Content-Type", kind))
+	}
+	now := time.Now()
+	at := now.UTC().Truncate(time.Hour)
+	elsewhere := `{"type":"Feature","geometry":{"type":"Point","coordinates":[144.8,13.4]},"properties":{"validTimes":"x","quantitativePrecipitation":{"uom":"wmoUnit:mm","values":[{"validTime":"` + at.Format(time.RFC3339) + `/PT30H","value":1}]}}}`
+	over := "time,rain_mm\n" + at.Add(-3*time.Hour).Format(time.RFC3339) + ",1\n"
+	before := h.written()
+	for _, c := range []struct{ doc, kind, code, words string }{{elsewhere, "application/json", "elsewhere", " mi) from the roof"}, {over, "text/csv", "past", "the last of them ended"}} {
+		if got := send(c.doc); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, "Not taken") || !strings.Contains(got.body, c.words) {
+			t.Errorf("the page takes %s: %d %s", c.code, got.status, got.body)
+		}
+		got := h.ask(put, "/v1/jobs/theirs/forecast", lead, c.doc, header("Content-Type", c.kind))
+		if got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, c.code) || !strings.Contains(got.body, c.words) {
+			t.Errorf("the route takes %s: %d %s", c.code, got.status, got.body)
+		}
+	}
+	if h.written() != before {
+		t.Error("something was written")
+	}
+	then := now.Add(-time.Minute).UTC().Format(time.RFC3339)
+	for _, query := range []string{"", "?at=" + then, "?known=" + now.UTC().Format(time.RFC3339Nano)} {
+		got := h.ask(get, "/jobs/theirs/tonight"+query, lead, "")
+		if got.status != http.StatusOK || strings.Contains(got.body, "Not now: as it was") != (query != "") {
+			t.Errorf("tonight%s: %d", query, got.status)
+		}
+	}
+	if got := h.ask(get, "/jobs/theirs/tonight?at=yesterday", lead, ""); got.status != http.StatusBadRequest || !strings.Contains(got.body, "RFC 3339") {
+		t.Errorf("a moment that is none: %d %s", got.status, got.body)
+	}
+}

@@ -48,9 +48,16 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 	if err != nil {
 		return err
 	}
-	at, err := s.lookOut(r.Context(), who, &ViewIn{Job: page.Job})
+	at, err := s.lookOut(r.Context(), who, &ViewIn{page.Job, askedMoment(r)})
 	if err != nil {
 		return err
+	}
+	if at.past() {
+		rows, err := board.Fold(at.state)
+		if err != nil {
+			return err
+		}
+		row = rows[0]
 	}
 	places, err := exposure.Fold(at.state)
 	if err != nil {
@@ -111,7 +118,6 @@ func isOpen(p exposure.Row) bool { return p.Open || p.State == roofjob.Covered }
 // tonightSheet is the plan as its page shows it.
 type tonightSheet struct {
 	tonightDoc
-	Now      time.Time
 	CoverPct int
 	Jobs     []tonightJob
 	// ToOpen tells that some deck is not opened yet.
@@ -130,11 +136,11 @@ func (s *Server) tonightPage(w http.ResponseWriter, r *http.Request, who access.
 	if err != nil {
 		return err
 	}
-	doc, err := s.tonight(r.Context(), who, &ViewIn{Job: page.Job})
+	doc, err := s.tonight(r.Context(), who, &ViewIn{page.Job, askedMoment(r)})
 	if err != nil {
 		return err
 	}
-	body := tonightSheet{tonightDoc: doc, Now: s.Now(), CoverPct: roofjob.CoverSharePct}
+	body := tonightSheet{tonightDoc: doc, CoverPct: roofjob.CoverSharePct}
 	for _, day := range doc.Week {
 		body.ToOpen = body.ToOpen || day.IfDryM2 > 0 || day.Limit != ""
 	}

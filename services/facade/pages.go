@@ -9,6 +9,7 @@ import (
 	"html/template"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"bydark/events"
@@ -61,7 +62,36 @@ type sheet struct {
 	names   map[events.PersonID]string
 	// Here is the page's name in the roof's navigation.
 	Here string
+	// Then says in words which past moment the page shows; empty for now.
+	Then string
 	Body any
+}
+
+// askedMoment is the moment that a page's address asks for.
+func askedMoment(r *http.Request) MomentIn {
+	q := r.URL.Query()
+	return MomentIn{At: q.Get("at"), Known: q.Get("known")}
+}
+
+// then says which moment it is by the site's clocks; empty for now.
+func (s *Server) then(ctx context.Context, in MomentIn, zone string) (string, error) {
+	m, err := s.moment(ctx, in)
+	if err != nil || !m.past() {
+		return "", err
+	}
+	site, err := s.almanac.zone(zone)
+	if err != nil {
+		return "", err
+	}
+	const clock = "Mon 2 Jan 2006 15:04 MST"
+	var words []string
+	if !m.at.IsZero() {
+		words = append(words, "as it was "+m.at.In(site).Format(clock))
+	}
+	if !m.known.IsZero() {
+		words = append(words, "as it was known "+m.known.In(site).Format(clock))
+	}
+	return strings.Join(words, ", "), nil
 }
 
 // called is what a company's people are called.
@@ -113,7 +143,11 @@ func (s *Server) boardPage(w http.ResponseWriter, r *http.Request, who access.Pe
 func (s *Server) roofSheet(ctx context.Context, r *http.Request, who access.Person, here, title string) (sheet, board.Row, error) {
 	in := ViewIn{Job: r.PathValue("job")}
 	row, err := s.roof(ctx, who, &in)
-	return sheet{Title: title + " – " + row.Name, Who: who, Job: in.Job, Name: row.Name, Zone: row.Site.Zone, Here: here}, row, err
+	if err != nil {
+		return sheet{}, row, err
+	}
+	then, err := s.then(ctx, askedMoment(r), row.Site.Zone)
+	return sheet{Title: title + " – " + row.Name, Who: who, Job: in.Job, Name: row.Name, Zone: row.Site.Zone, Here: here, Then: then}, row, err
 }
 
 // viewPage is the page of one view of a roof: what the API answers, shown.
@@ -123,7 +157,7 @@ func viewPage[D any](s *Server, here, title string, view func(context.Context, a
 		if err != nil {
 			return err
 		}
-		if page.Body, err = view(r.Context(), who, &ViewIn{Job: page.Job}); err != nil {
+		if page.Body, err = view(r.Context(), who, &ViewIn{page.Job, askedMoment(r)}); err != nil {
 			return err
 		}
 		return s.show(w, here+".html", page)

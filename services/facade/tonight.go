@@ -25,6 +25,7 @@ type (
 		LightEnd    time.Time `json:"light_end"`
 		ShiftEnd    time.Time `json:"shift_end,omitzero"`
 		LeadSet     time.Time `json:"lead_leave_by,omitzero"`
+		Now         time.Time `json:"now"` // the moment that is looked at
 		Start       time.Time `json:"next_start"`
 		MinutesLeft int       `json:"minutes_left"`
 		Heads       int       `json:"heads"`
@@ -164,7 +165,7 @@ func (s *Server) stock(ctx context.Context, who access.Person, at lookOut) (map[
 func documentOf(state *roofjob.State, t night.Tonight) tonightDoc {
 	w, got := t.Window, t.Answer
 	doc := tonightDoc{
-		LeaveBy: w.LeaveBy, LeaveWhy: w.Because, LightEnd: w.LightEnd, ShiftEnd: w.ShiftEnd, LeadSet: w.LeadSet, Start: w.Start, MinutesLeft: got.MinutesLeft, Heads: w.Heads, HeadsWhy: w.HeadsWhy, RainMM: t.Night.RainMM,
+		LeaveBy: w.LeaveBy, LeaveWhy: w.Because, LightEnd: w.LightEnd, ShiftEnd: w.ShiftEnd, LeadSet: w.LeadSet, Now: w.Now, Start: w.Start, MinutesLeft: got.MinutesLeft, Heads: w.Heads, HeadsWhy: w.HeadsWhy, RainMM: t.Night.RainMM,
 		RainStart: t.RainStart, RainAssumed: t.Question.RainAssumed, Candidates: []candidateDoc{}, Chosen: []string{}, Schedule: []scheduledDoc{},
 		KeepsOutL: got.KeepsOutL, BoundL: got.BoundL, LeftOpen: []leftDoc{}, Proven: got.Proven, CoverBy: got.CoverBy,
 		Fetch: needsOf(state, got.Fetch), FetchGainL: got.FetchGainL, Cautions: []string{}, Rules: whole(t.Cautions),

@@ -21,6 +21,8 @@ type Tonight struct {
 	// Question.RainAssumed tells that nobody forecast that.
 	RainStart time.Time
 	Cautions  []weather.Caution
+	// Alerts are the weather service's that are for the site, whenever they hold.
+	Alerts []weather.Alert
 
 	paces map[events.StepID]float64
 }
@@ -49,7 +51,9 @@ func Plan(state *roofjob.State, told Told, stock map[string]int64, paces map[eve
 	if t.Answer, err = tonight.Plan(t.Question); err != nil {
 		return Tonight{}, err
 	}
-	t.Cautions = slices.Concat(weather.AlertCautions(told.Alerts, now, w.Start), weather.Cautions(told.Forecast.Hours, now, w.Start, highestEaveFt(state)))
+	site := state.Opened().Site
+	t.Alerts = weather.AlertsAt(told.Alerts, site.Lat, site.Lon)
+	t.Cautions = slices.Concat(weather.AlertCautions(t.Alerts, now, w.Start), weather.Cautions(told.Forecast.Hours, now, w.Start, highestEaveFt(state)))
 	return t, nil
 }
 

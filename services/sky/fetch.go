@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/url"
+	"reflect"
 	"time"
 
 	"bydark/events"
@@ -208,7 +209,11 @@ func (f *Fetcher) serve(ctx context.Context, r Roof, address string) error {
 		return err
 	}
 	if fresh {
-		if _, err := f.Sky.Keep(ctx, r.Company, r.Job, events.Self, d.good); err != nil {
+		_, err := f.Sky.Keep(ctx, r.Company, r.Job, events.Self, events.Site{Lat: r.Lat, Lon: r.Lon}, d.good)
+		switch refusal := events.RefusalIn(err); {
+		case refusal != nil:
+			f.Log.Warn("a document of the weather service does not fit the roof: the last good one stays", "job", r.Job, "address", address, "error", err)
+		case err != nil:
 			return fmt.Errorf("keep the forecast of %s: %w", r.Job, err)
 		}
 	}
@@ -235,13 +240,5 @@ func (f *Fetcher) isNew(ctx context.Context, r Roof, doc []byte) (bool, error) {
 	if last.Sequence == 0 {
 		return len(now.Alerts) > 0, nil // no alerts, and none were told of
 	}
-	if len(last.Alerts) != len(now.Alerts) {
-		return true, nil
-	}
-	for i := range now.Alerts {
-		if now.Alerts[i] != last.Alerts[i] {
-			return true, nil
-		}
-	}
-	return false, nil
+	return !reflect.DeepEqual(now.Alerts, last.Alerts), nil
 }

@@ -135,6 +135,21 @@ func TestFetchIsPolite(t *testing.T) {
 	if look(f); s.of("/gridpoints") != 0 || fmt.Sprint(sequences()) != fmt.Sprint(first) {
 		t.Errorf("it was not left alone: %v; holds %v of %v", s.asked, sequences(), first)
 	}
+	// It answers for another place, or with hours that are over: the last good one stays, and
+	// nobody is asked again before it is due.
+	for n, name := range []string{"sew-2026-03-04", "bmx-2024-02-20"} {
+		doc, err := os.ReadFile("../../testdata/weather/" + name + "/gridpoint.json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.status, s.tag, s.body, now = 0, fmt.Sprintf("%q", name), doc, now.Add(5*time.Hour)
+		if look(f); s.of("/gridpoints") != 1 || fmt.Sprint(sequences()) != fmt.Sprint(first) {
+			t.Errorf("%d: what does not fit was kept: asked %v, holds %v of %v", n, s.asked, sequences(), first)
+		}
+		if look(f); len(s.asked) != 0 {
+			t.Errorf("%d: at once again it asked %v", n, s.asked)
+		}
+	}
 	// What it then answers is rubbish: the last good one stays.
 	s.status, s.tag, s.body, now = 0, `"two"`, []byte(`{"properties":{"validTimes":"x"`), now.Add(3*time.Hour)
 	if look(f); s.of("/gridpoints") != 1 || fmt.Sprint(sequences()) != fmt.Sprint(first) {

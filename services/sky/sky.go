@@ -50,9 +50,13 @@ const mostTries = 20
 
 // Keep reads a document and keeps it: a forecast as weather.Read takes it, or a collection
 // of the weather service's alerts. What cannot be read is refused by weather.Read or
-// weather.ReadAlerts, and the last good one stays.
-func (s *Service) Keep(ctx context.Context, company events.CompanyID, job events.JobID, by events.PersonID, doc []byte) (Kept, error) {
+// weather.ReadAlerts, and so is what is for another place than the site or what is over; the
+// last good one stays.
+func (s *Service) Keep(ctx context.Context, company events.CompanyID, job events.JobID, by events.PersonID, site events.Site, doc []byte) (Kept, error) {
 	kept, err := read(doc)
+	if err == nil {
+		err = kept.fits(site, s.now())
+	}
 	if err != nil {
 		return Kept{}, err
 	}
@@ -113,6 +117,18 @@ func read(doc []byte) (Kept, error) {
 	}
 	forecast, err := weather.Read(doc)
 	return Kept{Forecast: forecast}, err
+}
+
+// fits refuses what is for another place than a site, or over at a time. What was kept before
+// is read without it.
+func (k Kept) fits(site events.Site, now time.Time) error {
+	if k.IsAlerts() {
+		return weather.CheckAlerts(k.Alerts, site.Lat, site.Lon, now)
+	}
+	if err := k.Near(site.Lat, site.Lon); err != nil {
+		return err
+	}
+	return k.Reaches(now)
 }
 
 // Known are the last forecast and the last alerts that were known at a time, now when it

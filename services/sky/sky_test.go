@@ -8,6 +8,7 @@ import (
 
 	"bydark/events"
 	"bydark/events/journal/journaltest"
+	"bydark/services/weather"
 
 	"go.uber.org/goleak"
 )
@@ -17,6 +18,9 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 func csv(mm int) []byte {
 	return fmt.Appendf(nil, "time,rain_mm\n2026-05-04T13:00:00-04:00,%d\n", mm)
 }
+
+// site is where the roofs of these tests stand: in Minnesota, as the recorded alerts.
+var site = events.Site{Lat: 44.98, Lon: -93.16, Zone: "America/Chicago"}
 
 // clock steps a second at each look.
 type clock struct{ at time.Time }
@@ -30,7 +34,7 @@ func (c *clock) now() time.Time {
 // begun; and what was known when stays so.
 func TestWhatIsRememberedIsWhatTheLogSays(t *testing.T) {
 	log := journaltest.Open(t)
-	c := &clock{time.Date(2026, 5, 4, 12, 0, 0, 0, time.UTC)}
+	c := &clock{time.Date(2024, 1, 12, 16, 0, 0, 0, time.UTC)}
 	a, b := New(log, c.now), New(log, c.now)
 	alerts, err := os.ReadFile("../../testdata/weather/alerts-2024-01-12-mpx/alerts.json")
 	if err != nil {
@@ -38,7 +42,7 @@ func TestWhatIsRememberedIsWhatTheLogSays(t *testing.T) {
 	}
 	keep := func(s *Service, doc []byte) Kept {
 		t.Helper()
-		k, err := s.Keep(t.Context(), "firm", "roof", "lead", doc)
+		k, err := s.Keep(t.Context(), "firm", "roof", "lead", site, doc)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -75,7 +79,7 @@ func TestWhatIsRememberedIsWhatTheLogSays(t *testing.T) {
 			}
 		}
 	}
-	if _, err := a.Keep(t.Context(), "firm", "roof", "lead", []byte("time,rain_mm\n2026-05-04T13:00:00-04:00,-1\n")); events.RefusalIn(err) == nil {
+	if _, err := a.Keep(t.Context(), "firm", "roof", "lead", site, []byte("time,rain_mm\n2026-05-04T13:00:00-04:00,-1\n")); events.RefusalIn(err) == nil {
 		t.Errorf("rain below zero gave %v", err)
 	}
 	if k := known(a, time.Time{}); k.Forecast.Sequence != kept[4].Sequence {
@@ -88,6 +92,44 @@ func TestWhatIsRememberedIsWhatTheLogSays(t *testing.T) {
 	}
 	if k, err := a.Known(t.Context(), "firm", "other", time.Time{}); err != nil || k.Forecast.Sequence != 0 {
 		t.Errorf("another roof knows %d, %v", k.Forecast.Sequence, err)
+	}
+}
+
+// What is for another place, or over, is refused in words, and the last good one stays; what
+// was kept can still be read when its hours are over.
+func TestWhatDoesNotFitIsNotKept(t *testing.T) {
+	log := journaltest.Open(t)
+	c := &clock{time.Date(2026, 3, 4, 20, 0, 0, 0, time.UTC)}
+	s := New(log, c.now)
+	read := func(name string) []byte {
+		t.Helper()
+		doc, err := os.ReadFile("../../testdata/weather/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return doc
+	}
+	good, err := s.Keep(t.Context(), "firm", "roof", "lead", site, read("mpx-2026-03-04/gridpoint.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for what, doc := range map[string][]byte{
+		"another city": read("sew-2026-03-04/gridpoint.json"), "its hourly forecast": read("sew-2026-03-04/forecast-hourly.json"),
+		"a forecast of two years ago": read("mpx-2024-01-11/gridpoint.json"), "an hour that is over": []byte("time,rain_mm\n2026-03-04T13:00:00-06:00,1\n"),
+		"alerts of zones that are over": []byte(`{"type":"FeatureCollection","features":[{"geometry":null,"properties":{"event":"High Wind Warning","sent":"2026-03-03T00:00:00Z","expires":"2026-03-03T06:00:00Z"}}]}`),
+		"a storm elsewhere":             []byte(`{"type":"FeatureCollection","features":[{"geometry":{"type":"Polygon","coordinates":[[[-90,30],[-89,30],[-89,31],[-90,30]]]},"properties":{"event":"Tornado Warning","sent":"2026-03-04T19:00:00Z","expires":"2026-03-04T21:00:00Z"}}]}`),
+	} {
+		_, err := s.Keep(t.Context(), "firm", "roof", "lead", site, doc)
+		r := events.RefusalIn(err)
+		if r == nil || r.Code != weather.CodeElsewhere && r.Code != weather.CodePast || r.Was == "" || r.Want == "" {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	c.at = c.at.AddDate(0, 1, 0)
+	for name, s := range map[string]*Service{"the one that kept it": s, "one that has just begun": New(log, c.now)} {
+		if k, err := s.Known(t.Context(), "firm", "roof", time.Time{}); err != nil || k.Forecast.Sequence != good.Sequence || k.Alerts.Sequence != 0 || len(k.Forecast.Hours) == 0 {
+			t.Errorf("%s knows %d of %d hours, %v", name, k.Forecast.Sequence, len(k.Forecast.Hours), err)
+		}
 	}
 }
 
@@ -107,7 +149,7 @@ func BenchmarkKnown(b *testing.B) {
 	log := journaltest.Open(b)
 	s := New(log, time.Now)
 	for range 50 {
-		if _, err := s.Keep(b.Context(), "firm", "roof", "lead", csv(1)); err != nil {
+		if _, err := s.Keep(b.Context(), "firm", "roof", "lead", site, csv(1)); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -26,7 +26,7 @@ func outlookOf(s *roofjob.State, heard sky.Known, stock map[string]int64, now ti
 	o := Outlook{
 		LeaveBy: plan.Window.LeaveBy, Dark: plan.Window.LeaveBy, Start: plan.Window.Start, Zone: plan.Window.Zone, MinutesLeft: plan.Answer.MinutesLeft,
 		RainMM: plan.Night.RainMM, UnknownHours: plan.Night.UnknownHours, CoverBy: plan.Answer.CoverBy, CoverEnd: plan.Question.CoverEnd(),
-		Forecast: heard.Forecast.Sequence, ForecastAt: heard.Forecast.Recorded, Alerts: told.Alerts,
+		Forecast: heard.Forecast.Sequence, ForecastAt: heard.Forecast.Recorded, Alerts: plan.Alerts,
 	}
 	if dusk := sun.CivilDusk.At; dusk.After(o.Dark) && dusk.Before(o.Start) {
 		o.Dark = dusk

@@ -86,6 +86,7 @@ const (
 	NoteNotLevel  = "not-level" // a day's high or low, not the temperature of its hours
 	NoteMayBeCut  = "may-be-cut"
 	NoteNotGiven  = "not-given" // a layer that this document does not have
+	NotePlace     = "place"     // the document's outline stands for no place
 	NoteDirection = "direction" // a wind direction that is no point of the compass
 )
 
@@ -95,8 +96,10 @@ type Forecast struct {
 	Kind   string    `json:"kind"` // one of the Kind constants
 	Issued time.Time `json:"issued,omitzero"`
 	Place  string    `json:"place"`
-	Hours  []Hour    `json:"hours"`
-	Told   []Note    `json:"told"`
+	// Outline is where it is for, as far as the document says it.
+	Outline Outline `json:"outline,omitempty"`
+	Hours   []Hour  `json:"hours"`
+	Told    []Note  `json:"told"`
 }
 
 // Kinds of documents.

@@ -35,7 +35,7 @@ type gridLayer struct {
 	} `json:"values"`
 }
 
-func readGridpoint(properties []byte) (Forecast, error) {
+func readGridpoint(properties, geometry []byte) (Forecast, error) {
 	var g gridpoint
 	if err := decode(properties, "properties", &g); err != nil {
 		return Forecast{}, err
@@ -68,6 +68,7 @@ func readGridpoint(properties []byte) (Forecast, error) {
 	}
 	f, err := assemble(KindGridpoint, g.UpdateTime, place, all)
 	f.Told = append(told, f.Told...)
+	f.placed(geometry)
 	return f, err
 }
 

@@ -3,6 +3,7 @@ package weather
 import (
 	"encoding/json/v2"
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -37,6 +38,9 @@ func readOwn(doc []byte) (Forecast, error) {
 				return Forecast{}, refuse(CodeOutOfRange, where+", "+l.name, fmt.Sprint(r.V), fmt.Sprintf("%g to %g %s", l.lo, l.hi, l.unit))
 			}
 		}
+	}
+	if !f.Outline.possible() || slices.ContainsFunc(f.Outline, func(ring [][2]float64) bool { return len(ring) == 0 }) {
+		return Forecast{}, refuse(CodeOutOfRange, "outline", "a point off the globe, or a ring without points", "rings of longitude and latitude in degrees")
 	}
 	f.Issued = f.Issued.UTC()
 	return f, nil

@@ -83,6 +83,7 @@ func readPeriods(properties, geometry []byte) (Forecast, error) {
 	}
 	f, err := assemble(kind, issued, middle(geometry), all)
 	f.Told = append(r.told, f.Told...)
+	f.placed(geometry)
 	return f, err
 }
 

@@ -51,7 +51,7 @@ func Read(doc []byte) (Forecast, error) {
 	case p.Periods != nil:
 		return readPeriods(properties, d.Geometry)
 	case p.ValidTimes != nil:
-		return readGridpoint(properties)
+		return readGridpoint(properties, d.Geometry)
 	}
 	return Forecast{}, refuse(CodeUnknown, "document", string(d.Type), "a gridpoint document, a forecast by periods, our JSON or our CSV")
 }
@@ -126,6 +126,16 @@ func assemble(kind, issued, place string, all []series) (Forecast, error) {
 	f := Forecast{Kind: kind, Place: place, Hours: b.hours, Told: b.told}
 	f.dated(issued)
 	return f, nil
+}
+
+// placed sets where the forecast is for, and tells when its outline is no cell of a grid.
+func (f *Forecast) placed(geometry []byte) {
+	o := outlineOf(geometry)
+	if o.isCell() {
+		f.Outline = o
+		return
+	}
+	f.Told = append(f.Told, Note{NotePlace, "geometry", "the outline is wider than any cell of a forecast's grid: where the forecast is for is not known"})
 }
 
 // dated sets when the forecast was issued, and tells when that cannot be or does not fit.

@@ -25,9 +25,10 @@ type Alert struct {
 	Ends      time.Time `json:"ends,omitzero"`
 	// Status and Message are the protocol's: other than an actual alert, and one that is
 	// cancelled, is never in force.
-	Status  string `json:"status,omitempty"`
-	Message string `json:"message,omitempty"`
-	Mapped  bool   `json:"mapped"` // the document gives an outline and not only zones
+	Status  string  `json:"status,omitempty"`
+	Message string  `json:"message,omitempty"`
+	Mapped  bool    `json:"mapped"` // the document gives an outline and not only zones
+	Outline Outline `json:"outline,omitempty"`
 }
 
 // maxFeatures bounds a collection; a whole state under storms has a few hundred alerts.
@@ -105,7 +106,7 @@ func readAlert(f feature, where string) (Alert, error) {
 		return Alert{}, refuse(CodeUnreadable, where+", event", "nothing", "what is warned of")
 	}
 	a := Alert{ID: p.ID, Event: p.Event, Kind: alertKind(p.Event), Severity: p.Severity, Certainty: p.Certainty,
-		Urgency: p.Urgency, Headline: p.Headline, Area: p.Area, Status: p.Status, Message: p.Message, Mapped: f.Geometry.Kind() == '{'}
+		Urgency: p.Urgency, Headline: p.Headline, Area: p.Area, Status: p.Status, Message: p.Message, Mapped: f.Geometry.Kind() == '{', Outline: outlineOf(f.Geometry)}
 	for _, t := range []struct {
 		name string
 		from *string

@@ -23,6 +23,8 @@ const (
 	CodeNothing    = "nothing-in-it"
 	CodeZoneLeap   = "zone-leap" // the clock changes in the middle of the document
 	CodeDoubled    = "doubled"   // two rows or members say the same thing
+	CodeElsewhere  = "elsewhere" // for another place than the roof's
+	CodePast       = "past"      // all of it is over
 )
 
 func refuse(code, where, was, want string) *events.Refusal {
