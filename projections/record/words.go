@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"bydark/events"
+	"bydark/services/roofjob"
 )
 
 // Line is one event in people's words.
@@ -24,15 +25,98 @@ type Line struct {
 	Digest string `json:"digest"`
 }
 
-// Words tells an event in a sentence.
-func Words(e events.Event, digest string, withdrawnBy events.ReportID) Line {
+// Teller tells a job's events in people's words: by the names of people, materials, checks
+// and roofs, and by what reports said, where those are known; by their ids otherwise. It is
+// for one reading of one job and not safe for several goroutines.
+type Teller struct {
+	State  *roofjob.State
+	People map[events.PersonID]string
+	Roofs  map[events.JobID]string
+
+	checks map[string]string
+}
+
+// Line is one event with its sentence. Digest is the event's, a link of the job's chain.
+func (t *Teller) Line(e events.Event, digest string) Line {
 	return Line{
 		Sequence: e.Sequence, ID: e.ID, Type: e.Report(), At: e.At, Recorded: e.Recorded, By: e.By,
-		Words: sentence(e.Body), WithdrawnBy: withdrawnBy, Digest: digest,
+		Words: t.Words(e), WithdrawnBy: t.State.Withdrawn(e.ID), Digest: digest,
 	}
 }
 
-func sentence(body events.Body) string {
+// Words is an event's sentence.
+func (t *Teller) Words(e events.Event) string { return t.sentence(e.Body, 0) }
+
+// person is what somebody is called; what was said where it is nobody's id.
+func (t *Teller) person(said string) string {
+	if name, ok := t.People[events.PersonID(said)]; ok {
+		return name
+	}
+	return said
+}
+
+func (t *Teller) material(id events.MaterialID) string {
+	if a := t.State.Assembly(); a != nil {
+		if m, ok := a.Material(id); ok {
+			return m.Name
+		}
+	}
+	return string(id)
+}
+
+func (t *Teller) roof(id events.JobID) string {
+	if name, ok := t.Roofs[id]; ok {
+		return name
+	}
+	return "the job " + string(id)
+}
+
+func (t *Teller) check(id string) string {
+	if t.checks == nil {
+		t.checks = map[string]string{}
+		for _, c := range t.State.Checks() {
+			t.checks[c.ID] = fmt.Sprintf("at %s: %s", c.Where, strings.TrimSuffix(c.What, "."))
+		}
+	}
+	if words, ok := t.checks[id]; ok {
+		return words
+	}
+	return id
+}
+
+// item is what a loose end is about.
+func (t *Teller) item(id events.ReportID) string {
+	if i, ok := t.State.Item(id); ok {
+		return fmt.Sprintf("%q at %s", strings.TrimSuffix(i.What, "."), i.Where)
+	}
+	return string(id)
+}
+
+// report is what another report said. Reports may name each other in a circle: phones make
+// their ids, so only the first names what the second said.
+func (t *Teller) report(id events.ReportID, depth int) string {
+	e, ok := t.State.Event(id)
+	if !ok || depth > 0 {
+		return string(id)
+	}
+	words := strings.TrimSuffix(t.sentence(e.Body, depth+1), ".")
+	if by, ok := t.People[e.By]; ok {
+		words += ", by " + by
+	}
+	return fmt.Sprintf("%q (%s)", words, t.at(e.At, "2 Jan 15:04"))
+}
+
+// at is a time by the clocks of the site.
+func (t *Teller) at(when time.Time, layout string) string {
+	if opened := t.State.Opened(); opened != nil {
+		if zone, err := time.LoadLocation(opened.Site.Zone); err == nil {
+			when = when.In(zone)
+		}
+	}
+	return when.Format(layout + " MST")
+}
+
+func (t *Teller) sentence(body events.Body, depth int) string {
 	switch b := body.(type) {
 	case events.JobOpened:
 		return fmt.Sprintf("Job opened: %s.", b.Name)
@@ -69,38 +153,38 @@ func sentence(body events.Body) string {
 	case events.WeatherTightReached:
 		return fmt.Sprintf("%s said to be weather-tight.", b.Where)
 	case events.DayStarted:
-		words := fmt.Sprintf("Day started with %d people, shift until %s", b.Heads, b.ShiftEnd.Format("15:04 MST"))
+		words := fmt.Sprintf("Day started with %d people, shift until %s", b.Heads, t.at(b.ShiftEnd, "15:04"))
 		if !b.LeaveBy.IsZero() {
-			words += fmt.Sprintf(", everybody off the roof by %s", b.LeaveBy.Format("15:04 MST"))
+			words += fmt.Sprintf(", everybody off the roof by %s", t.at(b.LeaveBy, "15:04"))
 		}
 		return words + "."
 	case events.DayEnded:
 		if len(b.LeftOpen) == 0 {
 			return "Day ended; nothing was named as left open."
 		}
-		return fmt.Sprintf("Day ended; left open: %s; accepted by %s.%s", list(b.LeftOpen), b.AcceptedBy, because(b.Reason))
+		return fmt.Sprintf("Day ended; left open: %s; accepted by %s.%s", list(b.LeftOpen), t.person(b.AcceptedBy), because(b.Reason))
 	case events.CheckSigned:
-		return fmt.Sprintf("Check %s signed.", b.Check)
+		return fmt.Sprintf("Check signed %s.", t.check(b.Check))
 	case events.ReportWithdrawn:
-		return fmt.Sprintf("Report %s withdrawn.%s", b.Report, because(b.Reason))
+		return fmt.Sprintf("Withdrawn: %s.%s", t.report(b.Report, depth), because(b.Reason))
 	case events.PhotoAttached:
-		return fmt.Sprintf("Picture attached to report %s.", b.To)
+		return fmt.Sprintf("Picture attached to %s.", t.report(b.To, depth))
 	}
-	return otherwise(body)
+	return t.otherwise(body)
 }
 
-func otherwise(body events.Body) string {
+func (t *Teller) otherwise(body events.Body) string {
 	switch b := body.(type) {
 	case events.MaterialOrdered:
 		var parts []string
 		for _, l := range b.Lines {
-			parts = append(parts, fmt.Sprintf("%s of %s", l.Amount, l.Material))
+			parts = append(parts, fmt.Sprintf("%s of %s", l.Amount, t.material(l.Material)))
 		}
-		return fmt.Sprintf("Ordered by %s: %s.", b.Order, strings.Join(parts, ", "))
+		return fmt.Sprintf("Ordered, order %s: %s.", b.Order, strings.Join(parts, ", "))
 	case events.MaterialReceived:
 		var parts []string
 		for _, l := range b.Lines {
-			part := fmt.Sprintf("%s of %s", l.Amount, l.Material)
+			part := fmt.Sprintf("%s of %s", l.Amount, t.material(l.Material))
 			if l.Short != nil {
 				part += fmt.Sprintf(" (%s short)", l.Short)
 			}
@@ -109,30 +193,34 @@ func otherwise(body events.Body) string {
 			}
 			parts = append(parts, part)
 		}
-		return "Received: " + strings.Join(parts, ", ") + "."
+		on := ""
+		if b.Order != "" {
+			on = ", order " + b.Order
+		}
+		return "Received" + on + ": " + strings.Join(parts, ", ") + "."
 	case events.MaterialMoved:
 		if b.Offcut != "" {
-			return fmt.Sprintf("%s of %s, the offcut %s, moved to job %s.", b.Amount, b.Material, b.Offcut, b.To)
+			return fmt.Sprintf("%s of %s, the offcut %s, moved to %s.", b.Amount, t.material(b.Material), b.Offcut, t.roof(b.To))
 		}
-		return fmt.Sprintf("%s of %s moved to job %s.", b.Amount, b.Material, b.To)
+		return fmt.Sprintf("%s of %s moved to %s.", b.Amount, t.material(b.Material), t.roof(b.To))
 	case events.MaterialCounted:
-		return fmt.Sprintf("Counted %s of %s.%s", b.Amount, b.Material, because(b.Reason))
+		return fmt.Sprintf("Counted %s of %s.%s", b.Amount, t.material(b.Material), because(b.Reason))
 	case events.MaterialSpoiled:
-		return fmt.Sprintf("%s of %s spoiled.%s", b.Amount, b.Material, because(b.Reason))
+		return fmt.Sprintf("%s of %s spoiled.%s", b.Amount, t.material(b.Material), because(b.Reason))
 	case events.MaterialReturned:
-		return fmt.Sprintf("%s of %s returned.%s", b.Amount, b.Material, because(b.Reason))
+		return fmt.Sprintf("%s of %s returned.%s", b.Amount, t.material(b.Material), because(b.Reason))
 	case events.PunchRaised:
-		return fmt.Sprintf("Punch item at %s: %s (blocks %s).", b.Where, b.What, b.Blocks)
+		return fmt.Sprintf("Loose end at %s: %s (stops %s).", b.Where, strings.TrimSuffix(b.What, "."), b.Blocks)
 	case events.PunchAssigned:
-		return fmt.Sprintf("Punch item %s is %s's.", b.Item, b.To)
+		return fmt.Sprintf("Loose end %s is %s's.", t.item(b.Item), t.person(b.To))
 	case events.PunchFixed:
-		return fmt.Sprintf("Punch item %s fixed.", b.Item)
+		return fmt.Sprintf("Loose end %s fixed.", t.item(b.Item))
 	case events.PunchVerified:
-		return fmt.Sprintf("Punch item %s verified.", b.Item)
+		return fmt.Sprintf("Loose end %s verified.", t.item(b.Item))
 	case events.PunchReopened:
-		return fmt.Sprintf("Punch item %s opened again.%s", b.Item, because(b.Reason))
+		return fmt.Sprintf("Loose end %s opened again.%s", t.item(b.Item), because(b.Reason))
 	case events.PunchWaived:
-		return fmt.Sprintf("Punch item %s waived.%s", b.Item, because(b.Reason))
+		return fmt.Sprintf("Loose end %s waived.%s", t.item(b.Item), because(b.Reason))
 	}
 	return warned(body)
 }

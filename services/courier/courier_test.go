@@ -247,7 +247,7 @@ func TestSignedWebhook(t *testing.T) {
 	if err := hook.Verify(got.body, old); err == nil {
 		t.Error("an old message passes")
 	}
-	if !strings.HasPrefix(secret, "whsec_") || got.words != "Punch item at A: A dent. (blocks nothing)." || got.header.Get("User-Agent") != "bydark/test" || got.header.Get("Cookie") != "" {
+	if !strings.HasPrefix(secret, "whsec_") || got.words != "Loose end at A: A dent (stops nothing)." || got.header.Get("User-Agent") != "bydark/test" || got.header.Get("Cookie") != "" {
 		t.Errorf("got %+v", got)
 	}
 	// Both secrets sign while they change over.
@@ -333,7 +333,7 @@ func TestFailsIsSetAsideAndSentAgain(t *testing.T) {
 		t.Errorf("%d are said to be set aside, %v", aside, err)
 	}
 	letter, err := h.courier.Read(t.Context(), h.owner.Company, list[0].Number)
-	if err != nil || letter.Message == nil || letter.Message.Words != "Punch item at A: first (blocks nothing)." {
+	if err != nil || letter.Message == nil || letter.Message.Words != "Loose end at A: first (stops nothing)." {
 		t.Errorf("read: %+v, %v", letter, err)
 	}
 	if _, err := h.courier.Read(t.Context(), "another-company", list[0].Number); !errors.Is(err, journal.ErrNotFound) {

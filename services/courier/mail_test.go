@@ -145,7 +145,7 @@ func TestMail(t *testing.T) {
 		t.Fatal(err)
 	}
 	if secret != "" || !strings.Contains(got.to, "<office@larch.example>") || !strings.Contains(got.from, "<roofs@larch.example>") ||
-		!strings.Contains(string(text), "A dent in the ridge.") || letter.Header.Get("Subject") != "shed: punch raised" ||
+		!strings.Contains(string(text), "A dent in the ridge") || letter.Header.Get("Subject") != "shed: punch raised" ||
 		!strings.Contains(letter.Header.Get("Message-ID"), string(event)) || !strings.Contains(letter.Header.Get("Message-ID"), string(id)) {
 		t.Errorf("from %s to %s:\n%s", got.from, got.to, got.letter)
 	}

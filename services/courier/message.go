@@ -40,9 +40,11 @@ func messageOf(e journal.Entry) (Message, error) {
 	if len(parts) != 3 {
 		return Message{}, fmt.Errorf("event %d stands under %q", e.Sequence, e.Subject)
 	}
+	// What goes outside is told by ids: it is made of this event alone, the same at every attempt.
+	bare := record.Teller{State: roofjob.New(events.CompanyID(parts[1]), events.JobID(parts[2]))}
 	return Message{
 		ID: fmt.Sprintf("%s-%d", e.ID, e.Sequence), Company: events.CompanyID(parts[1]), Job: events.JobID(parts[2]), Event: event,
-		Words: record.Words(event, "", "").Words, raw: jsontext.Value(e.Data),
+		Words: bare.Words(event), raw: jsontext.Value(e.Data),
 	}, nil
 }
 

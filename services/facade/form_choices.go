@@ -26,6 +26,8 @@ type offered struct {
 	who   access.Person
 	names map[events.PersonID]string
 	roofs []board.Row
+	// teller says what the reports said.
+	teller *record.Teller
 	// all asks for what is folded away too: what is done already.
 	all bool
 	// where is the place that was chosen; empty before.
@@ -230,7 +232,7 @@ func (o offered) chooser(f filled, here string, page int) chooser {
 		}
 		c.Open = append(c.Open, option{
 			Link:  here + "?" + url.Values{f.Form.First: {string(e.ID)}}.Encode(),
-			Label: record.Words(e, "", "").Words, Note: local(e.At, o.state.Opened().Site.Zone) + ", by " + by,
+			Label: o.teller.Words(e), Note: local(e.At, o.state.Opened().Site.Zone) + ", by " + by,
 		})
 	}
 	return c
@@ -280,5 +282,5 @@ func (o offered) reports(withdraw bool) []events.Event {
 }
 
 func (o offered) reportWords(e events.Event) string {
-	return record.Words(e, "", "").Words + " (" + local(e.At, o.state.Opened().Site.Zone) + ", by " + o.names[e.By] + ")"
+	return o.teller.Words(e) + " (" + local(e.At, o.state.Opened().Site.Zone) + ", by " + o.names[e.By] + ")"
 }

@@ -13,7 +13,9 @@ import (
 	"bydark/projections"
 	"bydark/projections/board"
 	"bydark/projections/ledger"
+	"bydark/projections/record"
 	"bydark/services/access"
+	"bydark/services/roofjob"
 
 	"github.com/google/uuid"
 )
@@ -125,6 +127,7 @@ func (s *Server) showForm(w http.ResponseWriter, r *http.Request, who access.Per
 	if offer.roofs, err = s.roofs(r.Context(), who); err != nil {
 		return err
 	}
+	offer.teller = teller(state, page.names, offer.roofs)
 	here := "/jobs/" + url.PathEscape(page.Job) + "/report/" + f.Form.Type
 	if first := f.Form.First; first != "" {
 		if f.Chosen = offer.chosen(first, said(f.Values[first], 0)); f.Chosen == "" {
@@ -229,4 +232,13 @@ func (s *Server) roofs(ctx context.Context, who access.Person) (all []board.Row,
 		return err
 	})
 	return all, err
+}
+
+// teller says a job's events in words, by the names of the company's people and roofs.
+func teller(state *roofjob.State, people map[events.PersonID]string, roofs []board.Row) *record.Teller {
+	t := &record.Teller{State: state, People: people, Roofs: map[events.JobID]string{}}
+	for _, r := range roofs {
+		t.Roofs[r.Job] = r.Name
+	}
+	return t
 }

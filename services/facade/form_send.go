@@ -233,12 +233,12 @@ type takenLine struct {
 	But   []string
 }
 
-func takenBy(state *roofjob.State, id events.ReportID) *takenLine {
+func takenBy(state *roofjob.State, tell *record.Teller, id events.ReportID) *takenLine {
 	e, ok := state.Event(id)
 	if !ok {
 		return nil
 	}
-	line := &takenLine{Words: record.Words(e, "", state.Withdrawn(id)).Words}
+	line := &takenLine{Words: tell.Words(e)}
 	for _, o := range state.Oddities() {
 		if o.Report == id {
 			line.But = append(line.But, o.What)

@@ -63,6 +63,11 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 	if err != nil {
 		return err
 	}
+	names := s.called(who.Company)
+	roofs, err := s.roofs(r.Context(), who)
+	if err != nil {
+		return err
+	}
 	moves, err := s.moves(r.Context(), who, moment{})
 	if err != nil {
 		return err
@@ -84,13 +89,13 @@ func (s *Server) roofPage(w http.ResponseWriter, r *http.Request, who access.Per
 		// Estimate is the takeoff with what moved it.
 		Estimate takeoff.Document
 	}{
-		Row: row, Notes: at.state.Assembly().Notes, Told: recentWarnings(at.state, row.Short, s.called(who.Company), at.now),
+		Row: row, Notes: at.state.Assembly().Notes, Told: recentWarnings(at.state, row.Short, names, at.now),
 		Estimate: at.state.Estimate().Followed(at.state.First(), at.state.Measured()),
 	}
 	if body.Night, err = comingNight(row, places, at.told, at.now); err != nil {
 		return err
 	}
-	body.Taken = takenBy(at.state, events.ReportID(r.URL.Query().Get("taken")))
+	body.Taken = takenBy(at.state, teller(at.state, names, roofs), events.ReportID(r.URL.Query().Get("taken")))
 	// The map is our own drawing: roof.Map escapes every text in it.
 	body.Map = template.HTML(mapOf(at.state, "#"))
 	stands := map[events.Place]roofjob.Place{}

@@ -8,14 +8,18 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
 
 	"bydark/events"
+	"bydark/events/journal"
 	"bydark/projections/board"
+	"bydark/projections/record"
 	"bydark/services/access"
 	"bydark/services/night"
+	"bydark/services/roofjob"
 )
 
 //go:embed pages/*.html pages/style.css
@@ -46,6 +50,9 @@ func (s sheet) Called(id events.PersonID) string {
 	}
 	return string(id)
 }
+
+// Known is what a person is called where a text is somebody's id; the text itself otherwise.
+func (s sheet) Known(said string) string { return s.Called(events.PersonID(said)) }
 
 // MaySend tells whether who looks may send a type of report: a button that would be
 // refused is not shown.
@@ -164,9 +171,56 @@ func viewPage[D any](s *Server, here, title string, view func(context.Context, a
 	}
 }
 
-// wholeRecord is the record as its page shows it, nothing filtered.
-func (s *Server) wholeRecord(ctx context.Context, who access.Person, in *ViewIn) (recordDoc, error) {
-	return s.record(ctx, who, &recordIn{ViewIn: *in})
+// recordBody is a page of the record, the newest first.
+type recordBody struct {
+	Events         []record.Line
+	Earlier, Later string
+	All            int
+}
+
+// recordOnPage is how many events a page of the record has.
+const recordOnPage = 60
+
+func (s *Server) recordPage(w http.ResponseWriter, r *http.Request, who access.Person) error {
+	page, _, err := s.roofSheet(r.Context(), r, who, "record", "Record")
+	if err != nil {
+		return err
+	}
+	state, err := s.state(r.Context(), who.Company, page.Job, moment{})
+	if err != nil {
+		return err
+	}
+	roofs, err := s.roofs(r.Context(), who)
+	if err != nil {
+		return err
+	}
+	var all []journal.Entry
+	if err := s.entries(r.Context(), record.Query{Company: string(who.Company), Job: page.Job}, func(e journal.Entry) error {
+		all = append(all, e)
+		return nil
+	}); err != nil {
+		return err
+	}
+	slices.Reverse(all)
+	n := pageOf(r)
+	body := recordBody{All: len(all)}
+	tell := teller(state, s.called(who.Company), roofs)
+	for _, e := range all[min(len(all), n*recordOnPage):min(len(all), (n+1)*recordOnPage)] {
+		event, err := roofjob.EventOf(e)
+		if err != nil {
+			return fmt.Errorf("event %d of the record: %w", e.Sequence, err)
+		}
+		body.Events = append(body.Events, tell.Line(event, e.Digest.String()))
+	}
+	at := func(n int) string { return fmt.Sprintf("/jobs/%s/record?page=%d", url.PathEscape(page.Job), n) }
+	if n > 0 {
+		body.Later = at(n - 1)
+	}
+	if len(all) > (n+1)*recordOnPage {
+		body.Earlier = at(n + 1)
+	}
+	page.Body = body
+	return s.show(w, "record.html", page)
 }
 
 // listed are the reports that a person may send, the common ones first.

@@ -92,6 +92,11 @@ func (s *Server) record(ctx context.Context, who access.Person, in *recordIn) (r
 	if err != nil {
 		return doc, err
 	}
+	roofs, err := s.roofs(ctx, who)
+	if err != nil {
+		return doc, err
+	}
+	tell := teller(state, s.called(who.Company), roofs)
 	err = s.Store.Read(ctx, func(tx *projections.Tx) error {
 		entries, err := record.Roof().Entries(ctx, tx, record.Query{
 			Company: string(who.Company), Job: in.Job, At: m.at, Known: m.known, After: in.Cursor, Limit: page,
@@ -104,7 +109,7 @@ func (s *Server) record(ctx context.Context, who access.Person, in *recordIn) (r
 			if err != nil {
 				return fmt.Errorf("event %d of the record: %w", e.Sequence, err)
 			}
-			doc.Events = append(doc.Events, record.Words(event, e.Digest.String(), state.Withdrawn(event.ID)))
+			doc.Events = append(doc.Events, tell.Line(event, e.Digest.String()))
 		}
 		if len(entries) == page {
 			doc.Next = entries[page-1].Sequence

@@ -62,7 +62,7 @@ func (s *Server) work() []route {
 		page(get, "/jobs/{job}/cutplan", access.ReadJobs, "The cut plan", s.cutplanPage).dear(8),
 		page(get, "/jobs/{job}/piece", access.ReadJobs, "One piece: where a label's code leads", s.piecePage).dear(8),
 		page(get, "/jobs/{job}/checklist", access.ReadJobs, "The checklist", viewPage(s, "checklist", "Checklist", s.checklist)),
-		page(get, "/jobs/{job}/record", access.ReadJobs, "The record", viewPage(s, "record", "Record", s.wholeRecord)),
+		page(get, "/jobs/{job}/record", access.ReadJobs, "The record", s.recordPage),
 		page(get, "/jobs/{job}/report", access.SendReports, "Choose a report", s.reportPage),
 		page(get, "/jobs/{job}/report/{type}", access.SendReports, "Fill a report in", s.formPage),
 		page(post, "/jobs/{job}/report/{type}", access.SendReports, "Send a report", s.sendForm).takes(formType, multipartType).upTo(mostForm),
