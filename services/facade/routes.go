@@ -27,6 +27,10 @@ func (s *Server) routes() []route {
 		api(post, "/v1/people/{person}/tokens", access.ManagePeople, "Give somebody a token", s.issueToken),
 		api(del, "/v1/people/{person}/tokens/{token}", access.ManagePeople, "Revoke a token", s.revokeToken),
 
+		page(get, "/people", access.ManagePeople, "People and their tokens", s.peoplePage),
+		page(post, "/people", access.ManagePeople, "Add somebody, with a token", s.addPersonForm).takes(formType),
+		page(post, "/people/{person}/{act}", access.ManagePeople, "Give a token, revoke one, change a role, remove somebody", s.changePerson).takes(formType),
+
 		raw(get, "/v1/live", access.FollowLive, "Server-sent events: what changed", "text/event-stream", s.live),
 
 		page(get, "/sign-in", anybody, "The form to sign in with a token", s.askSignIn),

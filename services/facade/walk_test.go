@@ -14,6 +14,7 @@ import (
 	"encoding/json/jsontext"
 
 	"bydark/services/access"
+	"bydark/services/assembly"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -32,6 +33,9 @@ var bodies = map[string]struct{ text, kind string }{
 		`"gust_ms":5,"wind_from_deg":200,"temp_c":15,"dew_c":7}]}`, ""},
 	"POST /v1/subscribers":           {`{"channel":"webhook","to":"https://hooks.larch.example/roofs","wants":["warning"]}`, ""},
 	"POST /subscribers":              {"channel=webhook&to=https://hooks.larch.example/roofs&wants=warning", "application/x-www-form-urlencoded"},
+	"POST /people":                   {"name=Ike Fennimore&role=hand", "application/x-www-form-urlencoded"},
+	"POST /people/{person}/{act}":    {"role=lead", "application/x-www-form-urlencoded"},
+	"POST /open":                     {"name=Shed by the mill&lat=40.7&lon=-74&zone=America/New_York&assembly=" + assembly.Shipped()[0] + "&shape=shed&along=40'&across=15'&pitch=6/12&faces=south&eave_height=10'", "application/x-www-form-urlencoded"},
 	"POST /v1/photos":                {picture(), "image/png"},
 	"POST /jobs/{job}/report/{type}": {"id=0199d2f0-6f1a-7cc3-98c4-dc0c0c07398f&at=2026-05-04T15:30:00Z&where=A", "application/x-www-form-urlencoded"},
 }

@@ -48,6 +48,8 @@ func (s *Server) work() []route {
 
 		page(get, "/{$}", access.ReadJobs, "The board", s.boardPage),
 		raw(get, "/static/style.css", anybody, "The pages' style", "text/css", s.style),
+		page(get, "/open", access.OpenJob, "Open a roof", s.openPage),
+		page(post, "/open", access.OpenJob, "Look at a roof, or open it", s.sendOpening).takes(formType, multipartType).upTo(mostOpening),
 		page(get, "/materials", access.ReadBurn, "What every roof still needs, and when to order it", s.purchasingPage),
 		page(get, "/subscribers", access.ManageSubscribers, "Subscribers, and what could not be delivered", s.subscribersPage),
 		page(post, "/subscribers", access.ManageSubscribers, "Add a subscriber", s.addSubscriberForm).takes(formType).upTo(mostWish),
