@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"math/bits"
 	"slices"
 	"time"
 
@@ -17,8 +16,8 @@ const (
 	mostMinutes    = 24 * 60
 	// mostLitres keeps sums of microlitres far inside an int64.
 	mostLitres = 1e9
-	// mostExact is how many candidates the search holds in one machine word.
-	mostExact = 64
+	// mostAmount of a material, in its smallest unit, keeps sums of amounts inside an int64.
+	mostAmount = 1e15
 )
 
 // instance is a question in whole numbers: minutes and microlitres, candidates by their
@@ -80,8 +79,8 @@ func check(q Question) error {
 		}
 		ids[c.ID] = true
 		for _, n := range c.Needs {
-			if n.Amount < 0 {
-				return refuse("out-of-range", where+", needs "+n.Material, fmt.Sprint(n.Amount), "zero or more")
+			if n.Amount < 0 || n.Amount > mostAmount {
+				return refuse("out-of-range", where+", needs "+n.Material, fmt.Sprint(n.Amount), fmt.Sprintf("0 to %.0f", mostAmount))
 			}
 		}
 	}
@@ -162,6 +161,7 @@ func prepare(q Question, anyStock bool) (*instance, map[int]Reason, error) {
 		at[c.ID] = in.size() - 1
 	}
 	in.dropUseless(out)
+	in.dropAmple()
 	in.link(q)
 	return in, out, nil
 }
@@ -181,7 +181,7 @@ func (in *instance) add(q Question, n int, at, materials map[string]int, anyStoc
 	}
 	var needs []amount
 	for _, name := range slices.Sorted(maps.Keys(totals)) {
-		have := q.Stock[name]
+		have := min(q.Stock[name], mostAmount)
 		if anyStock || totals[name] == 0 {
 			continue
 		}
@@ -273,6 +273,31 @@ func (in *instance) dropUseless(out map[int]Reason) {
 	in.needs, in.earliest, in.after = in.needs[:kept], in.earliest[:kept], in.after[:kept]
 }
 
+// dropAmple leaves out the materials of which there is enough for all jobs together.
+func (in *instance) dropAmple() {
+	wanted := make([]int64, len(in.stock))
+	for _, needs := range in.needs {
+		for _, a := range needs {
+			wanted[a.material] += a.n
+		}
+	}
+	moved := make([]int, len(in.stock))
+	var scarce []int64
+	for m, have := range in.stock {
+		moved[m] = len(scarce)
+		if wanted[m] > have {
+			scarce = append(scarce, have)
+		}
+	}
+	for j, needs := range in.needs {
+		in.needs[j] = slices.DeleteFunc(needs, func(a amount) bool { return wanted[a.material] <= in.stock[a.material] })
+		for i := range in.needs[j] {
+			in.needs[j][i].material = moved[in.needs[j][i].material]
+		}
+	}
+	in.stock = scarce
+}
+
 // link fills in what looks back: who waits for a job, and what excludes what.
 func (in *instance) link(q Question) {
 	n := in.size()
@@ -297,14 +322,3 @@ func (in *instance) link(q Question) {
 		in.instead[j] = slices.Compact(in.instead[j])
 	}
 }
-
-// mask is a set of jobs as bits; only for instances of at most mostExact jobs.
-func mask(jobs []int) uint64 {
-	var m uint64
-	for _, j := range jobs {
-		m |= 1 << j
-	}
-	return m
-}
-
-func inversions(set uint64, j int) int { return bits.OnesCount64(set >> j >> 1) }

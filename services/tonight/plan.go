@@ -7,8 +7,8 @@ import (
 )
 
 // Plan answers the question: the jobs, in order, that keep the most water out in the
-// minutes left. Within the usual effort forty candidates over half a day are proven best,
-// over a whole day mostly; Proven says so, and BoundL is what no plan exceeds either way.
+// minutes left. Within the usual effort forty candidates are proven best on most days (the
+// benchmark tells on which); Proven says so, and BoundL is what no plan exceeds either way.
 //
 // A question that cannot be (an id twice, a job that waits for an unknown one or for
 // itself in a ring, a time or amount below zero) is an *events.Refusal. No time left, no
@@ -47,30 +47,39 @@ func Plan(q Question) (Answer, error) {
 	return a, nil
 }
 
+// Rounds of prices: at first, with the choice, and after each guard.
+const firstRounds, choiceRounds, guardRounds = 60, 160, 8
+
+// mostArcs bounds the network, for the sake of memory.
+const mostArcs = 500_000
+
 // solve gives the best plan found, a bound on all plans, and whether they meet.
 func solve(in *instance, effort int) (*schedule, int64, bool) {
 	best := greedy(in)
 	if in.size() == 0 || in.limit == 0 {
 		return best, 0, true
 	}
-	r := newRelaxed(in)
-	r.solve()
-	rounds := min(1500, max(60, 8*effort/(in.limit*in.size())))
-	if in.size() > mostExact {
-		best = r.tighten(best, rounds)
-		return best, max(r.bound(), best.worth), r.bound() <= best.worth
+	if in.size() <= mostImproved {
+		best = improve(best)
 	}
-	best = improve(best)
-	var proven bool
-	// Each stage that ends early has often found a better plan, which rules out more
-	// before the next.
-	for _, share := range [...]int{20, 4, 1} {
-		best = improve(r.tighten(best, rounds))
-		if best, proven = prove(in, r, best, effort/share); proven {
-			return best, best.worth, true
+	r := newRelaxed(in, effort)
+	best = r.tighten(best, firstRounds)
+	if r.bound() > best.worth {
+		r.decompose()
+		best = r.tighten(best, choiceRounds)
+	}
+	if r.bound() > best.worth {
+		best = newBeam(r).run(best)
+	}
+	for r.bound() > best.worth && !r.tired() && len(r.arcs) <= mostArcs {
+		w := r.worst()
+		if w < 0 {
+			break
 		}
+		r.guard(w, best.worth)
+		best = r.tighten(best, guardRounds)
 	}
-	return best, max(r.bound(), best.worth), false
+	return best, max(r.bound(), best.worth), r.bound() <= best.worth
 }
 
 // tidy leaves out jobs that keep nothing out and that nothing chosen waits for, and where

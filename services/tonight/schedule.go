@@ -146,7 +146,7 @@ func greedy(in *instance) *schedule {
 		s := newSchedule(in)
 		s.fill(better, nil)
 		try(s)
-		if in.size() > mostExact {
+		if in.size() > mostImproved {
 			continue
 		}
 		for j := range in.size() {
@@ -164,6 +164,9 @@ func greedy(in *instance) *schedule {
 	}
 	return best
 }
+
+// mostImproved is how many jobs a plan is improved of by trying pairs; more take too long.
+const mostImproved = 64
 
 // improve takes one or two jobs out of a plan, with what waits for them, and fills up
 // without them, as long as that keeps out more.
@@ -196,10 +199,10 @@ func improve(best *schedule) *schedule {
 
 // follow takes the jobs in the order given, each with what it waits for, as far as they
 // fit, and fills up the rest.
-func follow(in *instance, order []int) *schedule {
+func follow(in *instance, g *network, path []arc) *schedule {
 	s := newSchedule(in)
-	for _, j := range order {
-		jobs := s.closure(j, nil)
+	for _, a := range path {
+		jobs := s.closure(g.job(a), nil)
 		if worth, minutes, ok := s.fits(jobs); ok && len(jobs) > 0 && worth > 0 {
 			s.add(jobs, worth, minutes)
 		}
