@@ -21,22 +21,29 @@ const page = 1000
 //
 // Fails with ErrOtherLog when there is no event of the subject at after, with ErrDamaged when the chain is broken.
 func (j *Journal) Load(ctx context.Context, subject string, after uint64) ([]Entry, error) {
+	return j.LoadAfter(ctx, subject, Tail{Sequence: after})
+}
+
+// LoadAfter is Load after an event whose digest is known too, unless it is zero: it fails with ErrOtherLog when the log has another event
+// there.
+func (j *Journal) LoadAfter(ctx context.Context, subject string, after Tail) ([]Entry, error) {
 	stream, err := streamOf(subject)
 	if err != nil {
 		return nil, err
 	}
 	entries, err := j.load(ctx, stream, subject, after)
 	if err != nil {
-		return nil, fmt.Errorf("load %s after %d: %w", subject, after, err)
+		return nil, fmt.Errorf("load %s after %d: %w", subject, after.Sequence, err)
 	}
 	return entries, nil
 }
 
-func (j *Journal) load(ctx context.Context, stream Stream, subject string, after uint64) ([]Entry, error) {
+func (j *Journal) load(ctx context.Context, stream Stream, subject string, tail Tail) ([]Entry, error) {
 	upto, err := j.lastOf(ctx, stream, subject)
 	if err != nil {
 		return nil, err
 	}
+	after := tail.Sequence
 	var entries []Entry
 	var prev Entry
 	// The event at after is fetched too, to see that it is there and what follows it must name.
@@ -49,6 +56,9 @@ func (j *Journal) load(ctx context.Context, stream Stream, subject string, after
 			if after > 0 && prev.Sequence == 0 {
 				if e.Sequence != after {
 					return nil, fmt.Errorf("%w: no event of %s at %d", ErrOtherLog, subject, after)
+				}
+				if !tail.Digest.IsZero() && e.Digest != tail.Digest {
+					return nil, fmt.Errorf("%w: event %d of %s is another one", ErrOtherLog, after, subject)
 				}
 				prev = e
 				continue

@@ -43,7 +43,7 @@ func (f *fold) apply(s *State, e events.Event) error {
 		f.reckonAnew(e)
 	case events.EstimateIssued:
 		if f.drawing != nil {
-			f.first, f.issued = f.drawing.estimate, e.At
+			f.first, f.issued = sheet{f.roofDoc, f.buildDoc, f.likely(), f.drawing.estimate}, e.At
 		}
 	case events.CrewPlanned:
 		f.heads = b.Heads
@@ -93,8 +93,8 @@ func (f *fold) draw(s *State, roofDoc, buildDoc []byte) error {
 		f.tape = nil
 	}
 	f.roofDoc, f.buildDoc, f.drawn, f.drawing, f.resolved = roofDoc, buildDoc, w, w, nil
-	if f.first == nil {
-		f.first = w.estimate
+	if f.first.isBlank() {
+		f.first = sheet{roofDoc: roofDoc, buildDoc: buildDoc, estimate: w.estimate}
 	}
 	// An assembly that cannot be built on the roof as measured is built on it as drawn,
 	// where it was read before it was chosen.
@@ -286,7 +286,7 @@ func (f *fold) timed(e events.Event, place events.Place, id events.StepID, befor
 		return
 	}
 	given := float64(step.Rate.Minutes) * done.Plain() / step.Rate.For.Plain()
-	f.worked = append(f.worked, worked{at: e.At, heads: f.day.Heads, began: f.dayAt, step: id, given: given})
+	f.timing.hear(worked{at: e.At, heads: f.day.Heads, began: f.dayAt, step: id, given: given})
 }
 
 // longestDay is how long after a day began another start of it only changes it; one that

@@ -51,7 +51,9 @@ type Oddness struct {
 }
 
 func (f *fold) odd(e events.Event, where events.Place, what string) {
-	f.oddness = append(f.oddness, Oddness{e.ID, e.At, where, what})
+	if f.told != nil {
+		f.told.oddness = append(f.told.oddness, Oddness{e.ID, e.At, where, what})
+	}
 }
 
 // unnamed tells of places that are open when a day ends and that the report does not name.
@@ -154,7 +156,7 @@ func (s *State) Item(id events.ReportID) (Item, bool) {
 
 // Oddities lists what does not fit in the reports, in the order in which it happened.
 func (s *State) Oddities() []Oddness {
-	all := append(slices.Clone(s.now.oddness), s.now.unordered()...)
+	all := append(slices.Clone(s.history().oddness), s.history().unordered()...)
 	slices.SortStableFunc(all, func(a, b Oddness) int { return a.At.Compare(b.At) })
 	return all
 }

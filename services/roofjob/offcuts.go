@@ -40,7 +40,7 @@ type OffcutTurn struct {
 
 // OffcutTurns are all that the job's reports say of offcuts, in the order in which things
 // happened.
-func (s *State) OffcutTurns() []OffcutTurn { return s.now.offcuts }
+func (s *State) OffcutTurns() []OffcutTurn { return s.history().offcuts }
 
 // Stuff says what a material of this job is made of, as far as is known: two jobs' offcuts
 // of one material serve each other where it is the same.
@@ -63,12 +63,12 @@ func (f *fold) stuff(id events.MaterialID) string {
 }
 
 func (f *fold) turn(e events.Event, t OffcutTurn) {
-	if f.drawing == nil || f.opened == nil {
+	if f.told == nil || f.drawing == nil || f.opened == nil {
 		return
 	}
 	t.At, t.Recorded, t.Report = e.At, e.Recorded, e.ID
 	t.Stuff = f.stuff(t.Material)
-	f.offcuts = append(f.offcuts, t)
+	f.told.offcuts = append(f.told.offcuts, t)
 }
 
 // applyOffcuts notes what a report says of offcuts.

@@ -28,6 +28,19 @@ type receipt struct {
 	settled  quantity.Amount
 }
 
+// order and receive keep what goes out and what comes.
+func (f *fold) order(o Order) {
+	if f.told != nil {
+		f.told.orders = append(f.told.orders, o)
+	}
+}
+
+func (f *fold) receive(r receipt) {
+	if f.told != nil {
+		f.told.receipts = append(f.told.receipts, r)
+	}
+}
+
 func (f *fold) receipt(e events.Event, order string, l events.ReceivedLine) receipt {
 	r := receipt{report: e.ID, at: e.At, order: strings.TrimSpace(order), material: l.Material, settled: f.own(l.Material, l.Amount)}
 	for _, part := range []*quantity.Amount{l.Short, l.Damaged} {
@@ -47,13 +60,13 @@ func (f *fold) receipt(e events.Event, order string, l events.ReceivedLine) rece
 // oldest. Lines in another unit than the material has now are left out.
 func (s *State) Awaited(id events.MaterialID) []Order {
 	var open []Order
-	for _, o := range s.now.orders {
+	for _, o := range s.history().orders {
 		if o.Material == id {
 			open = append(open, o)
 		}
 	}
 	var rest []quantity.Amount
-	for _, r := range s.now.receipts {
+	for _, r := range s.history().receipts {
 		if r.material == id {
 			rest = append(rest, settle(open, r.settled, func(o Order) bool { return strings.TrimSpace(o.Number) == r.order }))
 		}
@@ -95,14 +108,14 @@ func settle(open []Order, came quantity.Amount, meant func(Order) bool) quantity
 
 // unordered tells of deliveries that name an order which nobody reported. The order's
 // report may still be on its way: then it is told no more.
-func (f *fold) unordered() []Oddness {
+func (h *history) unordered() []Oddness {
 	known := map[string]bool{"": true}
-	for _, o := range f.orders {
+	for _, o := range h.orders {
 		known[strings.TrimSpace(o.Number)] = true
 	}
 	var odd []Oddness
 	told := map[events.ReportID]bool{}
-	for _, r := range f.receipts {
+	for _, r := range h.receipts {
 		if !known[r.order] && !told[r.report] {
 			told[r.report] = true
 			odd = append(odd, Oddness{r.report, r.at, events.WholeRoof, "a delivery names the order " + r.order + ", and nobody reported such an order"})
@@ -112,4 +125,4 @@ func (f *fold) unordered() []Oddness {
 }
 
 // Orders lists what was ordered, line by line.
-func (s *State) Orders() []Order { return s.now.orders }
+func (s *State) Orders() []Order { return s.history().orders }

@@ -51,21 +51,10 @@ const (
 // to report of a day, times the heads, beside what the given rates say, shrunk towards them.
 // Steps that nobody reported are not in it.
 func (s *State) Paces() []Pace {
-	learned := map[events.StepID]*lesson{}
-	for _, st := range stretches(s.now.worked) {
-		total := 0.0
-		for _, given := range st.given {
-			total += given
-		}
-		for _, id := range slices.Sorted(maps.Keys(st.given)) {
-			if learned[id] == nil {
-				learned[id] = new(lesson)
-			}
-			learned[id].hear(math.Log(st.personMin/total), st.given[id]/total)
-		}
-	}
+	t := s.now.timing.clone() // the stretch under way ends only for whoever asks
+	t.learn(t.end())
 	var all []Pace
-	for id, l := range learned {
+	for id, l := range t.learned {
 		p := l.pace()
 		p.Step = id
 		all = append(all, p)
@@ -83,37 +72,79 @@ func TimesOf(paces []Pace) map[events.StepID]float64 {
 	return times
 }
 
-// stretches parts a job's work into stretches of time.
-func stretches(all []worked) []stretch {
-	var out []stretch
-	var open stretch
-	var from, last, began time.Time
-	heads := 0
-	end := func() {
-		if took := last.Sub(from); heads > 0 && len(open.given) > 0 && took >= leastStretch && took <= mostStretch {
-			open.personMin = took.Minutes() * float64(heads)
-			out = append(out, open)
-		}
-		open = stretch{given: map[events.StepID]float64{}}
+// timing parts a job's work into stretches of time, and learns from each as it ends.
+type timing struct {
+	learned           map[events.StepID]*lesson
+	open              map[events.StepID]float64 // what was done in the stretch under way, in given person-minutes
+	from, last, began time.Time
+	heads             int
+}
+
+func (t *timing) clone() timing {
+	c := *t
+	c.open = maps.Clone(t.open)
+	c.learned = map[events.StepID]*lesson{}
+	for id, l := range t.learned {
+		learned := *l
+		c.learned[id] = &learned
 	}
-	end()
-	for _, w := range all {
-		if w.heads == 0 || w.given <= 0 {
-			continue
-		}
-		switch {
-		case w.began != began:
-			end()
-			from, began, heads = w.began, w.began, w.heads
-		case w.at.Sub(last) > together:
-			end()
-			from, heads = last, w.heads // a day may be changed while it is under way
-		}
-		open.given[w.step] += w.given
-		last = w.at
+	return c
+}
+
+// hear learns from the next report of work.
+func (t *timing) hear(w worked) { t.learn(t.part(w)) }
+
+// part takes the next report of work; it may end a stretch.
+func (t *timing) part(w worked) (ended stretch, ok bool) {
+	if w.heads == 0 || w.given <= 0 {
+		return stretch{}, false
 	}
-	end()
-	return out
+	switch {
+	case !w.began.Equal(t.began):
+		ended, ok = t.end()
+		t.from, t.began, t.heads = w.began, w.began, w.heads
+	case w.at.Sub(t.last) > together:
+		ended, ok = t.end()
+		t.from, t.heads = t.last, w.heads // a day may be changed while it is under way
+	}
+	if t.open == nil {
+		t.open = map[events.StepID]float64{}
+	}
+	t.open[w.step] += w.given
+	t.last = w.at
+	return ended, ok
+}
+
+// end ends the stretch under way, if there is one that was timed.
+func (t *timing) end() (stretch, bool) {
+	open := t.open
+	t.open = nil
+	took := t.last.Sub(t.from)
+	if t.heads == 0 || len(open) == 0 || took < leastStretch || took > mostStretch {
+		return stretch{}, false
+	}
+	return stretch{took.Minutes() * float64(t.heads), open}, true
+}
+
+// learn shares what a stretch teaches out over its steps.
+func (t *timing) learn(st stretch, ok bool) {
+	if !ok {
+		return
+	}
+	steps := slices.Sorted(maps.Keys(st.given))
+	total := 0.0
+	for _, id := range steps {
+		total += st.given[id]
+	}
+	if t.learned == nil {
+		t.learned = map[events.StepID]*lesson{}
+	}
+	for _, id := range steps {
+		if t.learned[id] == nil {
+			t.learned[id] = new(lesson)
+		}
+		t.learned[id].hear(math.Log(st.personMin/total), st.given[id]/total)
+	}
 }
 
 // lesson is what was heard about one step: the logarithms of taken over given, each with a

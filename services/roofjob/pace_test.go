@@ -85,7 +85,14 @@ func TestStretches(t *testing.T) {
 	day := time.Date(2026, 5, 4, 8, 0, 0, 0, time.UTC)
 	at := func(minutes int) time.Time { return day.Add(time.Duration(minutes) * time.Minute) }
 	next := day.Add(24 * time.Hour)
-	got := stretches([]worked{
+	var got []stretch
+	var heard timing
+	hear := func(st stretch, ok bool) {
+		if ok {
+			got = append(got, st)
+		}
+	}
+	for _, w := range []worked{
 		{at: at(-60), step: "felt", given: 5}, // before any day
 		{at: at(60), heads: 2, began: day, step: "felt", given: 100},
 		{at: at(90), heads: 2, began: day, step: "cap", given: 30},
@@ -94,7 +101,10 @@ func TestStretches(t *testing.T) {
 		{at: next.Add(30 * time.Minute), heads: 3, began: next, step: "cap", given: 60},
 		{at: next.Add(33 * time.Minute), heads: 3, began: next, step: "cap", given: 60},  // too short to be timed
 		{at: next.Add(63 * time.Minute), heads: 1, began: next, step: "felt", given: 60}, // two have left
-	})
+	} {
+		hear(heard.part(w))
+	}
+	hear(heard.end())
 	want := []struct {
 		personMin float64
 		step      string

@@ -35,7 +35,7 @@ func (f *fold) cut(e events.Event, b events.PanelCut) {
 	if stock, err := quantity.ParseLength(b.From.Stock); err == nil && b.From.Stock != "" {
 		c.Used = max(stock-c.Kept, b.Length)
 	}
-	f.cuts = append(f.cuts, c)
+	f.count(c)
 	if b.Miscut != "" {
 		f.odd(e, f.planeOf(b.Piece), "panel "+string(b.Piece)+" was cut wrong: "+b.Miscut)
 		return
@@ -48,6 +48,28 @@ func (f *fold) cut(e events.Event, b events.PanelCut) {
 	if want, ok := f.wanted(b.Piece); ok && b.Length < want {
 		f.raise(e, f.planeOf(b.Piece), "Panel "+string(b.Piece)+" was cut "+b.Length.String()+"; the takeoff wants "+want.String()+".", events.BlocksNothing)
 	}
+}
+
+// count takes a cut into what is known of the metal used.
+func (f *fold) count(c Cut) {
+	if f.told != nil {
+		f.told.cuts = append(f.told.cuts, c)
+	}
+	used := c.Used
+	if c.FromOffcut {
+		// The offcut's own metal was not counted as used when it was kept.
+		used = c.Length
+	}
+	if !f.metal.told {
+		f.metal.told, f.metal.first = true, c.At
+	}
+	f.metal.last = c.At
+	sum, err := f.metal.used.Add(quantity.OfLength(used))
+	if err != nil {
+		f.metal.beyond = true
+		return
+	}
+	f.metal.used = sum
 }
 
 func (f *fold) set(e events.Event, b events.PanelSet) {
@@ -96,7 +118,7 @@ func (f *fold) wanted(mark events.PieceMark) (quantity.Length, bool) {
 }
 
 // Cuts are all cuts of panel metal in the order in which they happened.
-func (s *State) Cuts() []Cut { return s.now.cuts }
+func (s *State) Cuts() []Cut { return s.history().cuts }
 
 // PanelState tells when a panel was cut and set; zero times when it was not.
 func (s *State) PanelState(mark events.PieceMark) (cut, set time.Time) {

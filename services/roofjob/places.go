@@ -251,7 +251,7 @@ func (s *State) Estimate() *takeoff.Estimate {
 }
 
 // First is the estimate against which the ledger holds what is used.
-func (s *State) First() *takeoff.Estimate { return s.now.first }
+func (s *State) First() *takeoff.Estimate { return s.now.first.read(s.drawings) }
 
 // Closed is when the job was closed; zero while it is not.
 func (s *State) Closed() time.Time { return s.now.closed }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -30,6 +31,9 @@ type Service struct {
 
 // desk is where the reports of one job are decided, one at a time.
 type desk struct {
+	company events.CompanyID
+	job     events.JobID
+
 	mu    sync.Mutex // guards what follows
 	state *State
 	tail  journal.Tail
@@ -67,9 +71,9 @@ const (
 // *events.Refusal; journal.ErrUnknown says that the outcome is not known and the same
 // report is to be sent again; journal.ErrFull that there is no room now.
 func (s *Service) Take(ctx context.Context, company events.CompanyID, job events.JobID, r events.Report, who Actor) (Outcome, error) {
-	return s.work(ctx, company, job, func(state *State) (events.Event, error) {
+	return s.work(ctx, company, job, events.Event{ID: r.ID, At: r.At, Body: r.Body}, func(state *State) (events.Event, error) {
 		return Decide(state, r, who, s.now())
-	}, r.ID, func(state *State) ([32]byte, error) {
+	}, func(events.Event) ([32]byte, error) {
 		return digestOf(events.Event{ID: r.ID, At: r.At, By: who.Person, Body: r.Body})
 	})
 }
@@ -88,18 +92,14 @@ var jobSpace = uuid.MustParse("6f2b1c1e-5a0d-5f0e-9a43-5d1f0a3a7c11")
 // time; with another it is refused.
 func (s *Service) Open(ctx context.Context, company events.CompanyID, o Opening, who Actor) (Outcome, error) {
 	id := events.ReportID(uuid.NewSHA1(jobSpace, []byte(string(company)+"/"+string(o.Job))).String())
-	now := s.now()
-	at := now
-	return s.work(ctx, company, o.Job, func(state *State) (events.Event, error) {
+	now := s.now().UTC()
+	return s.work(ctx, company, o.Job, events.Event{ID: id, At: now, Body: o.Body}, func(*State) (events.Event, error) {
 		if err := checkOpening(o.Body); err != nil {
 			return events.Event{}, err
 		}
 		return events.Event{ID: id, At: now, Recorded: now, By: who.Person, Body: o.Body}, nil
-	}, id, func(state *State) ([32]byte, error) {
-		if was, ok := state.Event(id); ok {
-			at = was.At
-		}
-		return digestOf(events.Event{ID: id, At: at, By: who.Person, Body: o.Body})
+	}, func(was events.Event) ([32]byte, error) {
+		return digestOf(events.Event{ID: id, At: was.At, By: who.Person, Body: o.Body})
 	})
 }
 
@@ -141,7 +141,7 @@ func checkOpening(b events.JobOpened) error {
 // somebody wrote first, or no answer came, load and look again.
 func (s *Service) work(
 	ctx context.Context, company events.CompanyID, job events.JobID,
-	decide func(*State) (events.Event, error), id events.ReportID, digest func(*State) ([32]byte, error),
+	probe events.Event, decide func(*State) (events.Event, error), digest func(was events.Event) ([32]byte, error),
 ) (Outcome, error) {
 	subject, err := journal.RoofSubject(string(company), string(job))
 	if err != nil {
@@ -150,6 +150,7 @@ func (s *Service) work(
 	d := s.desk(subject, company, job)
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	id := probe.ID
 	ours := false // an append of ours has an unknown end
 	for try := 0; ; try++ {
 		if d.state.Last() == 0 || try > 0 {
@@ -157,9 +158,15 @@ func (s *Service) work(
 				return Outcome{}, err
 			}
 		}
-		if _, ok := d.state.known[id]; ok {
-			was, _ := d.state.Event(id)
-			return d.repeated(was, ours, digest)
+		if err := d.reach(ctx, s.log, subject, probe); err != nil {
+			return Outcome{}, err
+		}
+		if sequence, ok := d.state.ids.sequence(id); ok {
+			was, err := d.taken(ctx, s.log, id, sequence)
+			if err != nil {
+				return Outcome{}, err
+			}
+			return repeated(was, ours, digest)
 		}
 		event, err := decide(d.state)
 		if err != nil {
@@ -189,13 +196,28 @@ func (s *Service) work(
 	}
 }
 
+// taken is an event that the log already holds.
+func (d *desk) taken(ctx context.Context, log *journal.Journal, id events.ReportID, sequence uint64) (events.Event, error) {
+	if was, ok := d.state.Event(id); ok {
+		return was, nil
+	}
+	entry, err := log.Event(ctx, journal.Roof, sequence)
+	if err != nil {
+		return events.Event{}, fmt.Errorf("read event %d, which has the id %s: %w", sequence, id, err)
+	}
+	if entry.ID != string(id) {
+		return events.Event{}, fmt.Errorf("event %d has the id %s, not %s", sequence, entry.ID, id)
+	}
+	return EventOf(entry)
+}
+
 // repeated answers a report that the log already holds.
-func (d *desk) repeated(was events.Event, ours bool, digest func(*State) ([32]byte, error)) (Outcome, error) {
+func repeated(was events.Event, ours bool, digest func(events.Event) ([32]byte, error)) (Outcome, error) {
 	before, err := digestOf(was)
 	if err != nil {
 		return Outcome{}, err
 	}
-	now, err := digest(d.state)
+	now, err := digest(was)
 	if err != nil {
 		return Outcome{}, err
 	}
@@ -223,19 +245,66 @@ func (s *Service) append(ctx context.Context, subject string, tail journal.Tail,
 	})
 }
 
-func (d *desk) catchUp(ctx context.Context, log *journal.Journal, subject string) error {
-	entries, err := log.Load(ctx, subject, d.tail.Sequence)
-	if err != nil {
-		return fmt.Errorf("load %s after %d: %w", subject, d.tail.Sequence, err)
+// reach goes back as far as an event needs that is to be decided, and loads what happened since.
+func (d *desk) reach(ctx context.Context, log *journal.Journal, subject string, e events.Event) error {
+	if d.state.reaches(e) {
+		return nil
 	}
-	if _, err := ApplyAll(d.state, entries); err != nil {
-		d.state, d.tail = New(d.state.Company, d.state.Job), journal.Tail{} // half of it may be in
-		return fmt.Errorf("fold %s after %d: %w", subject, d.tail.Sequence, err)
+	if err := d.goBack(e); err != nil {
+		return err
+	}
+	return d.catchUp(ctx, log, subject)
+}
+
+func (d *desk) goBack(e events.Event) (err error) {
+	if d.state, d.tail, err = d.state.backTo(e); err != nil {
+		d.state, d.tail = deciding(d.company, d.job), journal.Tail{}
+		return fmt.Errorf("go back to before %s: %w", e.At.Format(time.RFC3339), err)
+	}
+	return nil
+}
+
+// catchUp adds what the log has after the desk's tail.
+func (d *desk) catchUp(ctx context.Context, log *journal.Journal, subject string) error {
+	for {
+		entries, err := log.LoadAfter(ctx, subject, d.tail)
+		if err != nil {
+			return fmt.Errorf("load %s after %d: %w", subject, d.tail.Sequence, err)
+		}
+		past, err := d.add(entries)
+		if err != nil {
+			after := d.tail.Sequence
+			d.state, d.tail = deciding(d.company, d.job), journal.Tail{} // half of it may be in
+			return fmt.Errorf("fold %s after %d: %w", subject, after, err)
+		}
+		if past == nil {
+			return nil
+		}
+		if err := d.goBack(*past); err != nil {
+			return err
+		}
+	}
+}
+
+// add adds entries of the log up to one that needs earlier events, which it answers.
+func (d *desk) add(entries []journal.Entry) (past *events.Event, err error) {
+	all := make([]events.Event, len(entries))
+	for i, e := range entries {
+		if all[i], err = EventOf(e); err != nil {
+			return nil, err
+		}
+	}
+	switch err := d.state.AddAll(all); {
+	case errors.Is(err, errPast):
+		i := slices.IndexFunc(all, func(e events.Event) bool { return !d.state.reaches(e) })
+		return &all[i], nil
+	case err != nil:
+		return nil, err
 	}
 	if n := len(entries); n > 0 {
 		d.tail = entries[n-1].Tail()
 	}
-	return nil
+	return nil, nil
 }
 
 func (s *Service) desk(subject string, company events.CompanyID, job events.JobID) *desk {
@@ -249,7 +318,7 @@ func (s *Service) desk(subject string, company events.CompanyID, job events.JobI
 			}
 			delete(s.jobs, other)
 		}
-		d = &desk{state: New(company, job)}
+		d = &desk{company: company, job: job, state: deciding(company, job)}
 		s.jobs[subject] = d
 	}
 	return d

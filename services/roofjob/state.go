@@ -3,6 +3,7 @@ package roofjob
 import (
 	"crypto/sha256"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -13,19 +14,32 @@ import (
 
 // State is one job as its events tell it, folded in the order in which things
 // happened, not in which they were heard of. It is not safe for several goroutines.
+//
+// A state that views are made of holds every event. One that only decides holds what
+// decisions go by, the ids it has had, and some earlier states of its own (footings): an
+// event that comes late or takes another back needs the log from one of those on.
 type State struct {
 	Company events.CompanyID
 	Job     events.JobID
 
 	drawings *drawings
-	// log holds every event, in the order of happening.
-	log []events.Event
-	// known holds the sequence of each event by its report's id.
-	known map[events.ReportID]uint64
+	decides  bool
+	// log holds the events after the sequence since, in the order of happening.
+	log   []events.Event
+	since uint64
+	ids   taken
 	// withdrawn holds the reports whose effect is taken back, and by which report.
 	withdrawn map[events.ReportID]events.ReportID
-	// last is the highest sequence that was added.
-	last uint64
+	// pending holds, of reports that have not come, where the first withdrawal of each stands.
+	pending map[events.ReportID]uint64
+	// newest is the latest event in the order of happening, last the highest sequence.
+	newest mark
+	last   uint64
+
+	footings []footing
+	papers   papers
+	// wentBack tells that the log was needed since the last settling.
+	wentBack bool
 
 	now fold
 }
@@ -43,38 +57,42 @@ type fold struct {
 	contradicts map[gauge]bool
 	// unfit are the reports that measured a thing out of tolerance since it last fitted.
 	unfit    map[gauge][]events.ReportID
-	first    *takeoff.Estimate
+	first    sheet
 	roofDoc  []byte
 	buildDoc []byte
 	issued   time.Time
 
-	work    map[events.Place]*work
-	panels  map[events.PieceMark]*panel
-	cuts    []Cut
-	stock   map[events.MaterialID]*Movement
-	moves   []Move
-	offcuts []OffcutTurn
-	orders  []Order
-	// receipts are the lines of what came.
-	receipts []receipt
-	items    []*Item
-	item     map[events.ReportID]*Item
-	signed   map[string]Signature
-	gauged   map[gauge]Gauge
-	photos   map[events.ReportID][]events.PhotoDigest
-	day      *events.DayStarted
-	dayAt    time.Time
-	days     int
-	left     *Left
-	heads    int
-	closed   time.Time
-	oddness  []Oddness
-	worked   []worked
+	work   map[events.Place]*work
+	panels map[events.PieceMark]*panel
+	stock  map[events.MaterialID]*Movement
+	metal  metal
+	items  []*Item
+	item   map[events.ReportID]*Item
+	signed map[string]Signature
+	gauged map[gauge]Gauge
+	photos map[events.ReportID][]events.PhotoDigest
+	day    *events.DayStarted
+	dayAt  time.Time
+	days   int
+	left   *Left
+	heads  int
+	closed time.Time
+	timing timing
 	// hasty are the steps, place/step, that were found done before their turn.
 	hasty  map[string]bool
 	latest time.Time
 	// warnings are what the service itself said, in the order of happening.
 	warnings []events.Event
+	// told is nil in a state that decides.
+	told *history
+}
+
+// metal is the panel metal used as cuts tell it, and when they were made; beyond is
+// beyond what can be summed up.
+type metal struct {
+	used         quantity.Amount
+	told, beyond bool
+	first, last  time.Time
 }
 
 // work is what was done at one place.
@@ -94,70 +112,124 @@ type progress struct {
 func New(company events.CompanyID, job events.JobID) *State {
 	s := &State{
 		Company: company, Job: job, drawings: new(drawings),
-		known: map[events.ReportID]uint64{}, withdrawn: map[events.ReportID]events.ReportID{},
+		withdrawn: map[events.ReportID]events.ReportID{}, pending: map[events.ReportID]uint64{},
 	}
 	s.now = s.empty()
 	return s
 }
 
 func (s *State) empty() fold {
-	return fold{
+	f := fold{
 		work: map[events.Place]*work{}, panels: map[events.PieceMark]*panel{}, stock: map[events.MaterialID]*Movement{},
 		item: map[events.ReportID]*Item{}, signed: map[string]Signature{}, gauged: map[gauge]Gauge{},
 		photos: map[events.ReportID][]events.PhotoDigest{}, hasty: map[string]bool{}, contradicts: map[gauge]bool{}, unfit: map[gauge][]events.ReportID{},
 	}
+	if !s.decides {
+		f.told = new(history)
+	}
+	return f
 }
 
 // Add folds one more event in. An event that happened before one already known, or
 // that changes what earlier ones mean, folds the job anew. An event whose documents
-// cannot be read gives an error and leaves the state as it was.
+// cannot be read gives an error and leaves a state that holds every event as it was. A
+// state that decides fails with errPast when it lacks events, and is not to be used
+// after another error.
 func (s *State) Add(e events.Event) error {
-	if _, ok := s.known[e.ID]; ok {
+	if _, ok := s.ids.sequence(e.ID); ok {
 		return nil
 	}
+	if !s.reaches(e) {
+		return errPast
+	}
+	plain := s.isPlain(e)
+	s.leave(e)
 	at, _ := slices.BinarySearchFunc(s.log, e, func(a, b events.Event) int {
-		if earlier(a, b) {
+		if earlier(markOf(a), markOf(b)) {
 			return -1
 		}
 		return 1
 	})
 	s.log = slices.Insert(s.log, at, e)
-	var err error
-	_, correction := e.Body.(events.ReportWithdrawn)
-	if at == len(s.log)-1 && !correction && s.withdrawn[e.ID] == "" {
-		err = s.now.apply(s, e)
-	} else {
-		s.resolve()
-		err = s.refold()
-	}
-	if err != nil {
+	if err := s.take(e, plain); err != nil {
 		s.log = slices.Delete(s.log, at, at+1)
-		s.resolve()
+		if s.decides {
+			return err
+		}
 		if again := s.refold(); again != nil {
 			return fmt.Errorf("fold job %s again: %w", s.Job, again)
 		}
 		return err
 	}
-	s.known[e.ID] = e.Sequence
-	s.last = max(s.last, e.Sequence)
+	s.note(e)
 	return nil
+}
+
+func (s *State) take(e events.Event, plain bool) error {
+	if plain {
+		return s.now.apply(s, e)
+	}
+	return s.refold()
+}
+
+// note keeps which event has come.
+func (s *State) note(e events.Event) {
+	s.ids.add(e.ID, e.Sequence)
+	s.last = max(s.last, e.Sequence)
+	if m := markOf(e); s.newest == (mark{}) || earlier(s.newest, m) {
+		s.newest = m
+	}
+	delete(s.pending, e.ID)
+	if w, ok := e.Body.(events.ReportWithdrawn); ok && w.Report != e.ID {
+		if _, known := s.ids.sequence(w.Report); known {
+			return
+		}
+		if first, ok := s.pending[w.Report]; !ok || e.Sequence < first {
+			s.pending[w.Report] = e.Sequence
+		}
+	}
+}
+
+// mark is an event's place in the order of happening.
+type mark struct {
+	at    time.Time
+	id    events.ReportID
+	opens bool
+}
+
+func markOf(e events.Event) mark {
+	_, opens := e.Body.(events.JobOpened)
+	return mark{e.At, e.ID, opens}
 }
 
 // earlier orders events by when they happened. What opened the job comes first
 // whatever its time: the roof was there before somebody wrote it down.
-func earlier(a, b events.Event) bool {
-	_, opensA := a.Body.(events.JobOpened)
-	_, opensB := b.Body.(events.JobOpened)
-	if opensA != opensB {
-		return opensA
+func earlier(a, b mark) bool {
+	if a.opens != b.opens {
+		return a.opens
 	}
-	return a.Before(b)
+	return events.Event{ID: a.id, At: a.at}.Before(events.Event{ID: b.id, At: b.at})
 }
 
-// refold applies every effective event anew.
+// refold finds anew which reports are withdrawn, and applies all the others, from the
+// last footing on.
 func (s *State) refold() error {
-	s.now = s.empty()
-	for _, e := range s.log {
+	from := &State{now: s.empty(), withdrawn: map[events.ReportID]events.ReportID{}}
+	if n := len(s.footings); n > 0 {
+		var err error
+		if from, err = s.at(n - 1); err != nil {
+			return err
+		}
+		s.wentBack = true
+	}
+	rest := s.log
+	if from.last > 0 {
+		rest = slices.DeleteFunc(slices.Clone(s.log), func(e events.Event) bool { return e.Sequence <= from.last })
+	}
+	s.withdrawn = maps.Clone(from.withdrawn)
+	s.resolve(rest, from.withdrawn)
+	s.now = from.now
+	for _, e := range rest {
 		if s.withdrawn[e.ID] != "" {
 			continue
 		}
@@ -170,12 +242,13 @@ func (s *State) refold() error {
 
 // resolve finds which reports are withdrawn. Later withdrawals are heard first, so
 // that one withdrawn itself takes nothing back; a withdrawal reaches an earlier
-// withdrawal, and any other report whatever its time.
-func (s *State) resolve() {
-	clear(s.withdrawn)
-	for _, e := range slices.Backward(s.log) {
+// withdrawal, and any other report whatever its time. None reaches from those that are
+// given to earlier ones, or there would be no footing between them; but of those of one
+// report that has not come the first counts.
+func (s *State) resolve(rest []events.Event, before map[events.ReportID]events.ReportID) {
+	for _, e := range slices.Backward(rest) {
 		w, ok := e.Body.(events.ReportWithdrawn)
-		if !ok || s.withdrawn[e.ID] != "" {
+		if !ok || s.withdrawn[e.ID] != "" || before[w.Report] != "" {
 			continue
 		}
 		if target, ok := s.Event(w.Report); ok {
@@ -190,7 +263,7 @@ func (s *State) resolve() {
 	}
 }
 
-// Event finds an event by its report's id.
+// Event finds an event by its report's id, among those that the state holds.
 func (s *State) Event(id events.ReportID) (events.Event, bool) {
 	i := slices.IndexFunc(s.log, func(e events.Event) bool { return e.ID == id })
 	if i < 0 {
@@ -199,7 +272,8 @@ func (s *State) Event(id events.ReportID) (events.Event, bool) {
 	return s.log[i], true
 }
 
-// Events are all events in the order in which they happened; not to be written to.
+// Events are the events that the state holds in the order in which they happened; not to
+// be written to.
 func (s *State) Events() []events.Event { return s.log }
 
 // Withdrawn tells by which report another was taken back; empty when it stands.

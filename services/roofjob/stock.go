@@ -32,11 +32,11 @@ func (f *fold) applyMaterial(e events.Event) {
 	case events.MaterialOrdered:
 		for _, l := range b.Lines {
 			f.add(e, l.Material, l.Amount, func(m *Movement) *quantity.Amount { return &m.Ordered })
-			f.orders = append(f.orders, Order{b.Order, l.Material, f.own(l.Material, l.Amount), l.Due, e.At})
+			f.order(Order{b.Order, l.Material, f.own(l.Material, l.Amount), l.Due, e.At})
 		}
 	case events.MaterialReceived:
 		for _, l := range b.Lines {
-			f.receipts = append(f.receipts, f.receipt(e, b.Order, l))
+			f.receive(f.receipt(e, b.Order, l))
 			f.add(e, l.Material, l.Amount, func(m *Movement) *quantity.Amount { return &m.Received })
 			if l.Short != nil {
 				f.add(e, l.Material, *l.Short, func(m *Movement) *quantity.Amount { return &m.Short })
@@ -49,7 +49,7 @@ func (f *fold) applyMaterial(e events.Event) {
 		}
 	case events.MaterialMoved:
 		f.add(e, b.Material, b.Amount, func(m *Movement) *quantity.Amount { return &m.MovedOut })
-		f.moves = append(f.moves, Move{e.ID, e.At, e.Recorded, b.Material, f.own(b.Material, b.Amount), b.To})
+		f.move(Move{e.ID, e.At, e.Recorded, b.Material, f.own(b.Material, b.Amount), b.To})
 	case events.MaterialCounted:
 		m := f.movement(b.Material)
 		expected, err := f.expected(b.Material)
@@ -129,4 +129,4 @@ func (s *State) Movement(id events.MaterialID) Movement {
 }
 
 // Moves lists the material that went to other jobs.
-func (s *State) Moves() []Move { return s.now.moves }
+func (s *State) Moves() []Move { return s.history().moves }

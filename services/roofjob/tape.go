@@ -107,19 +107,24 @@ func (f *fold) isLikely(m events.MeasureTaken, before []events.MeasureTaken) boo
 // settle puts the drawing in force: as drawn, re-solved by the likely of what was measured.
 // An error leaves what was in force before.
 func (f *fold) settle(s *State) error {
-	var likely []events.MeasureTaken
-	for i, m := range f.tape {
-		if f.isLikely(m, f.tape[:i]) {
-			likely = append(likely, m)
-		}
-	}
-	now, err := s.drawings.measured(f.drawn, likely)
+	now, err := s.drawings.measured(f.drawn, f.likely())
 	if err != nil {
 		return err
 	}
 	f.resolved = now.resolved
 	f.redraw(now.drawing)
 	return nil
+}
+
+// likely are the measures that move the estimate.
+func (f *fold) likely() []events.MeasureTaken {
+	var likely []events.MeasureTaken
+	for i, m := range f.tape {
+		if f.isLikely(m, f.tape[:i]) {
+			likely = append(likely, m)
+		}
+	}
+	return likely
 }
 
 // redraw puts another drawing of the same roof in force. What was done whole stays whole,
@@ -191,8 +196,8 @@ func (s *State) Measured() *takeoff.Remeasured { return s.now.resolved }
 // Changes are the materials whose need changed from the first estimate to that of now, and
 // why; none before there is a drawing.
 func (s *State) Changes() []takeoff.Difference {
-	if s.now.first == nil || s.now.drawing == nil {
+	if s.now.drawing == nil {
 		return nil
 	}
-	return takeoff.Compare(s.now.first, s.now.drawing.estimate)
+	return takeoff.Compare(s.First(), s.now.drawing.estimate)
 }

@@ -45,14 +45,16 @@ func isDecisive(e events.Event) bool {
 func (s *State) addPlain(all []events.Event) error {
 	late := false
 	for _, e := range all {
-		if _, ok := s.known[e.ID]; ok {
+		if _, ok := s.ids.sequence(e.ID); ok {
 			continue
 		}
-		n := len(s.log)
-		late = late || s.withdrawn[e.ID] != "" || n > 0 && earlier(e, s.log[n-1])
+		if !s.reaches(e) {
+			return errPast
+		}
+		late = late || !s.isPlain(e)
+		s.leave(e)
 		s.log = append(s.log, e)
-		s.known[e.ID] = e.Sequence
-		s.last = max(s.last, e.Sequence)
+		s.note(e)
 		if late {
 			continue
 		}
@@ -64,7 +66,7 @@ func (s *State) addPlain(all []events.Event) error {
 		return nil
 	}
 	slices.SortFunc(s.log, func(a, b events.Event) int {
-		switch {
+		switch a, b := markOf(a), markOf(b); {
 		case earlier(a, b):
 			return -1
 		case earlier(b, a):
@@ -72,7 +74,6 @@ func (s *State) addPlain(all []events.Event) error {
 		}
 		return 0
 	})
-	s.resolve()
 	return s.refold()
 }
 

@@ -63,18 +63,12 @@ func (f *fold) used(id events.MaterialID) (Use, error) {
 	if id != f.drawing.assembly.Panel.Material {
 		return u, nil
 	}
-	for _, c := range f.cuts {
-		used := c.Used
-		if c.FromOffcut {
-			// The offcut's own metal was not counted as used when it was kept.
-			used = c.Length
-		}
-		sum, err := u.Reported.Add(quantity.OfLength(used))
-		if err != nil {
-			return Use{}, err
-		}
-		u.Reported, u.Told = sum, true
-		u.took(c.At, c.At)
+	if f.metal.beyond {
+		return Use{}, quantity.ErrTooMuch
+	}
+	if f.metal.told {
+		u.Reported, u.Told = f.metal.used, true
+		u.took(f.metal.first, f.metal.last)
 	}
 	return u, nil
 }

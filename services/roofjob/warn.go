@@ -30,7 +30,7 @@ func (s *Service) Warn(ctx context.Context, company events.CompanyID, job events
 	if err := s.refresh(ctx, company, job); err != nil {
 		return Outcome{}, false, err
 	}
-	got, err := s.work(ctx, company, job, func(state *State) (events.Event, error) {
+	got, err := s.work(ctx, company, job, events.Event{ID: id, At: at.UTC()}, func(state *State) (events.Event, error) {
 		if state.Opened() == nil {
 			return events.Event{}, errNothing
 		}
@@ -45,10 +45,7 @@ func (s *Service) Warn(ctx context.Context, company events.CompanyID, job events
 			panic(fmt.Sprintf("roofjob: %T is no warning", body))
 		}
 		return events.Event{ID: id, At: at.UTC(), Recorded: s.now(), By: events.Self, Body: body}, nil
-	}, id, func(state *State) ([32]byte, error) {
-		was, _ := state.Event(id) // it is ours: the id was made here
-		return digestOf(was)
-	})
+	}, digestOf) // it is ours: the id was made here
 	if errors.Is(err, errNothing) {
 		return Outcome{}, false, nil
 	}
