@@ -15,7 +15,7 @@ const (
 	// rebuildBatch is how many events are recorded at once when all are folded.
 	rebuildBatch = 5000
 	// rebuildAhead is how many batches of the log are read before those in front of them are recorded.
-	rebuildAhead = 4
+	rebuildAhead = 8
 	// rebuildJobs is of how many events jobs are whose rows are written at once.
 	rebuildJobs = 10_000
 )
@@ -30,16 +30,21 @@ type refolding[S any] struct {
 	crowd   *crowd
 	stopped []Stopped
 	waiting []journal.Entry
+	next    *folding[S] // jobs that are being folded, to be written when others are
 }
 
 func (f *refolding[S]) fold(ctx context.Context, tx *Tx) error {
 	if f.upto == 0 {
 		return nil
 	}
+	defer func() { f.next.wait() }()
 	if err := f.follow(ctx, tx); err != nil {
 		return err
 	}
-	if err := f.write(ctx, tx, f.crowd.shrink(0)); err != nil {
+	if err := f.push(ctx, tx, f.crowd.shrink(0)); err != nil {
+		return err
+	}
+	if err := f.write(ctx, tx, f.next); err != nil {
 		return err
 	}
 	for _, p := range f.crowd.late {
@@ -112,34 +117,21 @@ func (f *refolding[S]) take(ctx context.Context, tx *Tx, entries []journal.Entry
 	}
 	f.waiting = f.waiting[:0]
 	f.at.Sequence, f.at.Digest = last.Sequence, last.Digest
-	return f.write(ctx, tx, f.crowd.surplus())
+	return f.push(ctx, tx, f.crowd.surplus())
 }
 
-// write folds jobs and lets the views write them, some at a time, folding the next while some are written.
-func (f *refolding[S]) write(ctx context.Context, tx *Tx, jobs []group) error {
-	var next *folding[S]
-	defer func() {
-		if next != nil {
-			next.all.Wait()
+// push begins to fold jobs, some at a time, and meanwhile lets the views write those that were pushed before.
+func (f *refolding[S]) push(ctx context.Context, tx *Tx, jobs []group) error {
+	for len(jobs) > 0 {
+		n, events := 0, 0
+		for n < len(jobs) && events < rebuildJobs {
+			events += len(jobs[n].entries)
+			n++
 		}
-	}()
-	for len(jobs) > 0 || next != nil {
-		some := next
-		next = nil
-		if len(jobs) > 0 {
-			n, events := 0, 0
-			for n < len(jobs) && events < rebuildJobs {
-				events += len(jobs[n].entries)
-				n++
-			}
-			next = f.begin(jobs[:n])
-			jobs = jobs[n:]
-		}
-		if some == nil {
-			continue
-		}
-		some.all.Wait()
-		if err := f.writeSome(ctx, tx, some); err != nil {
+		some := f.next
+		f.next = f.begin(jobs[:n])
+		jobs = jobs[n:]
+		if err := f.write(ctx, tx, some); err != nil {
 			return err
 		}
 	}
@@ -152,6 +144,13 @@ type folding[S any] struct {
 	done []folded[S]
 	errs []error
 	all  sync.WaitGroup
+}
+
+// wait waits until all jobs are folded. There may be none.
+func (some *folding[S]) wait() {
+	if some != nil {
+		some.all.Wait()
+	}
 }
 
 // begin folds jobs of which the tables show nothing, several at once, and does not wait for them.
@@ -170,8 +169,12 @@ func (f *refolding[S]) begin(jobs []group) *folding[S] {
 	return some
 }
 
-// writeSome postpones the jobs that cannot be folded, and all if one cannot be written.
-func (f *refolding[S]) writeSome(ctx context.Context, tx *Tx, some *folding[S]) error {
+// write lets the views write jobs, if there are any. It postpones those that cannot be folded, and all if one cannot be written.
+func (f *refolding[S]) write(ctx context.Context, tx *Tx, some *folding[S]) error {
+	if some == nil {
+		return nil
+	}
+	some.wait()
 	var changes []Change[S]
 	for i, job := range some.done {
 		if some.errs[i] != nil {

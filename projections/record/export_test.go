@@ -27,7 +27,11 @@ func (r Record) Claim(company, id string, sequence uint64, job string) string {
 
 // SheetOf and EntriesOf write and read a sheet.
 func SheetOf(entries []journal.Entry) ([]byte, int) {
-	sheet, _, n := sheetOf(entries, nil)
+	var all []*journal.Entry
+	for i := range entries {
+		all = append(all, &entries[i])
+	}
+	sheet, _, n := sheetOf(all, nil)
 	return sheet, n
 }
 

@@ -44,14 +44,15 @@ func (r Record) Tables() []string {
 // job is one job's part of a batch.
 type job struct {
 	company, name string
-	entries       []journal.Entry
+	entries       []*journal.Entry
 }
 
 // jobsOf divides a batch by jobs, which come in the order of their names, so that a large batch touches each page of the table once.
 func jobsOf(entries []journal.Entry) []*job {
 	var all []*job
 	bySubject := map[string]*job{}
-	for _, e := range entries {
+	for i := range entries {
+		e := &entries[i]
 		j := bySubject[e.Subject]
 		if j == nil {
 			_, ids, _ := strings.Cut(e.Subject, ".")

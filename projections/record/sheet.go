@@ -19,7 +19,7 @@ import (
 const sheetBytes = 64 << 10
 
 // sheetOf writes events, in order, until the sheet is full, and says how many it took: one at least.
-func sheetOf(entries []journal.Entry, scratch []byte) (sheet, used []byte, n int) {
+func sheetOf(entries []*journal.Entry, scratch []byte) (sheet, used []byte, n int) {
 	b := scratch[:0]
 	for n < len(entries) && (n == 0 || len(b)+len(entries[n].Data) < sheetBytes) {
 		b = appendEntry(b, entries[n])
@@ -28,7 +28,7 @@ func sheetOf(entries []journal.Entry, scratch []byte) (sheet, used []byte, n int
 	return s2.Encode(nil, b), b, n
 }
 
-func appendEntry(b []byte, e journal.Entry) []byte {
+func appendEntry(b []byte, e *journal.Entry) []byte {
 	b = binary.AppendUvarint(b, e.Sequence)
 	for _, text := range [...]string{e.ID, e.Type, e.Source, e.About, e.By} {
 		b = append(binary.AppendUvarint(b, uint64(len(text))), text...)

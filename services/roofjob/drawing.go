@@ -76,12 +76,15 @@ func within(member string, err error) error {
 	return &placed
 }
 
+// shelf holds the assemblies of all jobs: many are built alike.
+var shelf assembly.Shelf
+
 func readDrawing(roofDoc, assemblyDoc []byte) (*drawing, error) {
 	r, err := roof.Read(roofDoc)
 	if err != nil {
 		return nil, within("/roof", err)
 	}
-	a, err := assembly.Read(assemblyDoc)
+	a, err := shelf.Read(assemblyDoc)
 	if err != nil {
 		return nil, within("/assembly", err)
 	}
