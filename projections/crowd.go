@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"bytes"
 	"container/list"
 
 	"bydark/events/journal"
@@ -39,6 +40,7 @@ func (c *crowd) add(e journal.Entry) {
 	}
 	c.recent.MoveToFront(at)
 	g := groupAt(at)
+	e.Data = bytes.Clone(e.Data) // what came with it, which is more, need not wait
 	g.entries = append(g.entries, e)
 	c.events++
 }

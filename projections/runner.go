@@ -25,7 +25,7 @@ type Config[S any] struct {
 	Keep    int // how many jobs' states are kept in memory, 250 if 0
 	// Folded is told of every batch: how many events, and how long it took. Nil tells nobody.
 	Folded func(events int, took time.Duration)
-	Hold   int // how many events they may be of while all is folded from the beginning, 50,000 if 0
+	Hold   int // how many events they may be of while all is folded from the beginning, 100,000 if 0
 }
 
 // Runner folds one stream into one store. Several goroutines may use one; Run is called once at a time.
@@ -55,7 +55,7 @@ func NewRunner[S any](c Config[S]) *Runner[S] {
 		c.Keep = 250
 	}
 	if c.Hold == 0 {
-		c.Hold = 50_000
+		c.Hold = 100_000
 	}
 	c.Log = c.Log.With("stream", string(c.Stream))
 	return &Runner[S]{

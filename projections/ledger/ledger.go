@@ -118,9 +118,13 @@ func Fold(s *roofjob.State) ([]Line, error) {
 	for _, c := range s.Changes() {
 		why[c.Material] = c.Why
 	}
+	site, err := time.LoadLocation(s.Opened().Site.Zone)
+	if err != nil {
+		site = time.UTC // a roof whose zone is not known goes by UTC everywhere
+	}
 	var lines []Line
 	for i := range a.Materials {
-		line, err := fold(s, &a.Materials[i])
+		line, err := fold(s, &a.Materials[i], site)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", a.Materials[i].ID, err)
 		}
@@ -130,7 +134,7 @@ func Fold(s *roofjob.State) ([]Line, error) {
 	return lines, nil
 }
 
-func fold(s *roofjob.State, m *assembly.Material) (Line, error) {
+func fold(s *roofjob.State, m *assembly.Material, site *time.Location) (Line, error) {
 	none := zero(m)
 	or := func(a quantity.Amount) quantity.Amount {
 		if a == (quantity.Amount{}) {
@@ -183,7 +187,7 @@ func fold(s *roofjob.State, m *assembly.Material) (Line, error) {
 	for _, o := range s.Awaited(m.ID) {
 		line.Awaited = append(line.Awaited, Awaited{o.Number, o.Amount, o.Due})
 	}
-	if line.PerDay, line.UsedDays, err = pace(use, s.Opened().Site.Zone); err != nil {
+	if line.PerDay, line.UsedDays, err = pace(use, site); err != nil {
 		return Line{}, err
 	}
 	return line, line.outlook()

@@ -12,13 +12,9 @@ import (
 
 // pace is how much of a material the work took a day, and over how many days: all from
 // the first to the last that took some, by the site's calendar; nil before the first.
-func pace(use roofjob.Use, zone string) (*quantity.Amount, int, error) {
+func pace(use roofjob.Use, site *time.Location) (*quantity.Amount, int, error) {
 	if use.First.IsZero() || use.Taken().Sign() <= 0 {
 		return nil, 0, nil
-	}
-	site, err := time.LoadLocation(zone)
-	if err != nil {
-		site = time.UTC // a roof whose zone is not known goes by UTC everywhere
 	}
 	days := dayOf(use.Last, site) - dayOf(use.First, site) + 1
 	a, err := use.Taken().Share(quantity.Pieces(1), quantity.Pieces(int64(days)))
