@@ -28,6 +28,8 @@ func TestCautions(t *testing.T) {
 		{"96 °F and 65 %: 121", weather.Hour{TempC: k(fahrenheit(96)), RHPct: k(65)}, 0, []string{"heat"}},
 		{"cold rain on cold metal", weather.Hour{TempC: k(-1), RainMM: k(1), SkyPct: k(100)}, 0, []string{"ice"}},
 		{"clear frosty night", weather.Hour{TempC: k(1), DewC: k(0), SkyPct: k(0)}, 0, []string{"ice"}},
+		{"rain on metal just above freezing", weather.Hour{TempC: k(1), RainMM: k(1), SkyPct: k(100)}, 0, nil},
+		{"snow on metal at freezing", weather.Hour{TempC: k(0), SnowMM: k(1), SkyPct: k(100)}, 0, []string{"ice"}},
 		{"dry cold", weather.Hour{TempC: k(-10), DewC: k(-25), SkyPct: k(100)}, 0, nil},
 	} {
 		c.h.Time = dusk.Truncate(time.Hour)
