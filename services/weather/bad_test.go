@@ -140,6 +140,28 @@ func TestReadTells(t *testing.T) {
 	}
 }
 
+// An hour that two levels fill alike has the earlier one, and the one that fills more of it
+// otherwise; an amount is judged by the hour, so that a long interval may hold much.
+func TestLevelsAndLongAmounts(t *testing.T) {
+	temp := func(split string) string {
+		return `{"uom":"wmoUnit:degC","values":[{"validTime":"2024-01-08T15:00:00+00:00/` + split + `","value":4},{"validTime":"2024-01-08T16:30:00+00:00/PT30M","value":9}]}`
+	}
+	f, err := Read([]byte(grid(strings.Replace(strings.Replace(okRain, "PT6H", "P1D", 1), ":6}", ":600}", 1), temp("PT1H30M"))))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := f.Hours[1].TempC; got != Known(4) {
+		t.Errorf("half and half reads %v", got)
+	}
+	if got := f.Hours[0].RainMM; !got.Known || got.V != 25 {
+		t.Errorf("600 mm of a day give %v an hour", got)
+	}
+	later := strings.Replace(strings.Replace(temp("PT1H20M"), "T16:30:00+00:00/PT30M", "T16:20:00+00:00/PT40M", 1), "16:30", "16:20", 1)
+	if f, err = Read([]byte(grid(okRain, later))); err != nil || f.Hours[1].TempC != Known(9) {
+		t.Errorf("twenty and forty minutes: %v, %v", err, f.Hours[1].TempC)
+	}
+}
+
 // Every recorded document, cut off anywhere, is refused.
 func TestCutOffIsRefused(t *testing.T) {
 	doc := file(t, "ohx-2024-01-08", "gridpoint.json")
