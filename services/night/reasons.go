@@ -137,6 +137,9 @@ func (p *Place) wind(st Stand, w Window, told Told) {
 		lift += fmt.Sprintf("; it may lift with %.1f psf in the field and %.1f psf in zone %s, within %.0f ft of edges", field, corner, z.Zone, math.Ceil(z.StripFt))
 		rule += fmt.Sprintf(", with zone coefficients of %s, %s (%s)", z.Edition, z.Basis, z.Source)
 	}
+	if !z.Named {
+		rule += "; the assembly names no edition, and later ones lift harder at some corners: name the one that the code adopts"
+	}
 	rule += ". For finished roofs: on a roof partly built it is a caution that a person judges, never a check of capacity"
 	if l := st.Layer; l != nil {
 		p.Reasons = append(p.Reasons, Reason{"wind", fmt.Sprintf("%s: %s of %s is held by its fasteners alone. A caution, no check of capacity.", lift, area(l.BareM2), l.Step), l.EndsWith, rule})

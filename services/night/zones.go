@@ -13,6 +13,7 @@ import (
 // the field and of the zone that the wind lifts hardest.
 type Zones struct {
 	Edition string  `json:"edition"`
+	Named   bool    `json:"named"` // by the assembly; otherwise the program's default
 	Basis   string  `json:"basis"` // see windzone.Table
 	Source  string  `json:"source"`
 	Figure  string  `json:"figure,omitempty"` // empty where the table has no such roof
@@ -30,7 +31,7 @@ func (b *standing) zones(drawn *roof.Plane, st *Stand) *Zones {
 		choice = *b.assembly.Wind
 	}
 	t := choice.Chosen()
-	z := &Zones{Edition: t.Edition, Basis: t.Basis, Source: t.Source}
+	z := &Zones{Edition: t.Edition, Named: b.assembly.Wind != nil, Basis: t.Basis, Source: t.Source}
 	shape := windzone.Gable
 	for _, e := range b.roof.Edges {
 		if e.Kind == roof.Hip && slices.Contains(e.Planes, drawn.Mark) {

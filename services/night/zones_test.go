@@ -81,6 +81,9 @@ func TestWindZonesByEdition(t *testing.T) {
 				t.Errorf("%s: the rule %q lacks %q", c.edition, r.Rule, says)
 			}
 		}
+		if unnamed := strings.Contains(r.Rule, "names no edition"); unnamed != (c.choice == "") {
+			t.Errorf("%s: %s", c.edition, r.Rule)
+		}
 		if z == nil || z.Edition != c.edition || math.Abs(z.StripFt-3) > 1e-9 {
 			t.Errorf("%s: %+v", c.edition, z)
 		}

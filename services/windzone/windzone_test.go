@@ -48,6 +48,7 @@ func TestBetweenThePoints(t *testing.T) {
 		zone           string
 		area, read     float64
 	}{
+		{"ASCE 7-16", "gable", 5, "1", 50, -1.4}, {"ASCE 7-16", "hip", 5, "3", 100, -2.13}, {"ASCE 7-22", "gable", 5, "1'", 200, -0.75},
 		{"ASCE 7-16", "gable", 15, "3r", 20, -3.05}, {"ASCE 7-16", "gable", 15, "3r", 50, -2.34}, {"ASCE 7-16", "gable", 15, "2n", 20, -2.57},
 		{"ASCE 7-16", "gable", 15, "2n", 100, -1.6}, {"ASCE 7-16", "gable", 15, "1", 50, -1.17}, {"ASCE 7-16", "gable", 25, "2e", 100, -1.06},
 		{"ASCE 7-16", "gable", 25, "3e", 50, -1.7}, {"ASCE 7-16", "gable", 40, "3e", 10, -2.5}, {"ASCE 7-16", "gable", 40, "2n", 50, -1.45},
@@ -79,7 +80,7 @@ func TestFind(t *testing.T) {
 	}{
 		{"ASCE 7-10", "gable", 0, "30.4-2A"}, {"ASCE 7-10", "hip", 7, "30.4-2A"}, {"ASCE 7-10", "gable", 7.01, "30.4-2B"}, {"ASCE 7-10", "hip", 27, "30.4-2B"},
 		{"ASCE 7-10", "gable", 45, "30.4-2C"}, {"ASCE 7-10", "gable", 45.1, ""}, {"ASCE 7-10", "gable", -1, ""}, {"ASCE 7-10", "gable", math.NaN(), ""},
-		{"ASCE 7-16", "gable", 5, ""}, {"ASCE 7-16", "gable", 20, "30.3-2B"}, {"ASCE 7-16", "gable", 20.1, "30.3-2C"}, {"ASCE 7-16", "hip", 20.1, "30.3-2G"}, {"ASCE 7-16", "hip", 30, ""},
+		{"ASCE 7-16", "gable", 5, "30.3-2A"}, {"ASCE 7-16", "gable", 20, "30.3-2B"}, {"ASCE 7-16", "gable", 20.1, "30.3-2C"}, {"ASCE 7-16", "hip", 20.1, "30.3-2G"}, {"ASCE 7-16", "hip", 30, ""},
 		{"ASCE 7-22", "hip", 26.6, "30.3-2F"}, {"ASCE 7-22", "gable", 26.6, "30.3-2C"},
 	} {
 		table, _ := windzone.Edition(c.edition)
