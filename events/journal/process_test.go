@@ -29,6 +29,8 @@ func TestMain(m *testing.M) {
 			err = failing(dir, limit)
 		} else if size := os.Getenv(childEvent); size != "" {
 			err = busy(dir, size)
+		} else if os.Getenv(childGroup) != "" {
+			err = grouped(dir)
 		} else if writers := os.Getenv(childWriters); writers != "" {
 			err = slowly(dir, writers)
 		} else {

@@ -55,6 +55,9 @@ type FS struct {
 	fails  int    // the sync that fails; 0 for none
 	failed bool
 	slow   time.Duration // each sync takes so long
+	holds  int           // the sync that is held, likewise
+	held   chan struct{} // closed when it is there
+	let    chan struct{} // closed to let it go on
 }
 
 // Mount mounts an empty file system in a directory of its own, until the test ends.
@@ -82,6 +85,15 @@ func (f *FS) Slow(d time.Duration) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.slow = d
+}
+
+// HoldSync makes the n-th sync from now wait, before anything of it is done, until release is called. The channel tells that it is there.
+// A process that waits in it cannot end, not even killed, before it is released.
+func (f *FS) HoldSync(n int) (held <-chan struct{}, release func()) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.syncs, f.holds, f.held, f.let = 0, n, make(chan struct{}), make(chan struct{})
+	return f.held, sync.OnceFunc(func() { close(f.let) })
 }
 
 // FailSync makes the n-th sync from now fail with EIO. What it should have written is not on the disk, and later syncs will not bring it
@@ -155,6 +167,12 @@ func (f *FS) synced(n *node) syscall.Errno {
 		f.mu.Lock()
 	}
 	f.syncs++
+	if f.syncs == f.holds {
+		close(f.held)
+		f.mu.Unlock()
+		<-f.let
+		f.mu.Lock()
+	}
 	if f.syncs == f.fails {
 		f.failed = true
 		n.lose()
