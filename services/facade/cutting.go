@@ -85,6 +85,11 @@ func (s *Server) cutPlans(ctx context.Context, who access.Person, state *roofjob
 	if err != nil {
 		return nil, err
 	}
+	done, err := s.cuts.enter(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer done()
 	// The request's own end stops the work, its answer's time only the search.
 	search, stop := context.WithTimeout(ctx, longestCutPlan)
 	defer stop()

@@ -87,6 +87,9 @@ type Server struct {
 	running  sync.WaitGroup
 	room     chan struct{} // one token for each request under way
 	streams  streams
+	// Cut plans and nights are reckoned apart: whoever asks what to close before dark
+	// does not wait for cut plans.
+	cuts, nights reckoning
 }
 
 // mostAtOnce is how many requests are under way before more are turned away.
@@ -97,7 +100,7 @@ func New(d Deps) (*Server, error) {
 	s := &Server{
 		Deps: d, hosts: map[string]bool{}, mux: http.NewServeMux(), across: http.NewCrossOriginProtection(),
 		stopping: make(chan struct{}), room: make(chan struct{}, mostAtOnce), streams: streams{open: map[holder]int{}},
-		quotes: quotes{since: d.Now()},
+		quotes: quotes{since: d.Now()}, cuts: newReckoning(), nights: newReckoning(),
 	}
 	if d.Public != "" {
 		u, err := url.Parse(d.Public)

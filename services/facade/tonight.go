@@ -136,6 +136,11 @@ func (s *Server) tonight(ctx context.Context, who access.Person, in *ViewIn) (to
 	if err != nil {
 		return tonightDoc{}, err
 	}
+	done, err := s.nights.enter(ctx)
+	if err != nil {
+		return tonightDoc{}, err
+	}
+	defer done()
 	plan, err := night.Plan(at.state, at.told, stock, nil, at.now)
 	if err != nil {
 		return tonightDoc{}, err

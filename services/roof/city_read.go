@@ -19,12 +19,43 @@ import (
 // MaxCityBytes is the largest CityJSON file that is read.
 const MaxCityBytes = 256 << 20
 
+// MaxCityVertices is how many vertices one document of it may have: a tile of a city has
+// some hundred thousand.
+const MaxCityVertices = 1_000_000
+
+// cityVertices are a document's vertices. What has too many is refused before they are
+// kept.
+type cityVertices [][3]float64
+
+// UnmarshalJSONFrom reads the list vertex by vertex.
+func (v *cityVertices) UnmarshalJSONFrom(d *jsontext.Decoder) error {
+	if k := d.PeekKind(); k != '[' {
+		var none [][3]float64 // null, or a fault in the library's words
+		return json.UnmarshalDecode(d, &none)
+	}
+	if _, err := d.ReadToken(); err != nil {
+		return err
+	}
+	for d.PeekKind() != ']' {
+		if len(*v) == MaxCityVertices {
+			return fmt.Errorf("more than %d vertices", MaxCityVertices)
+		}
+		var one [3]float64
+		if err := json.UnmarshalDecode(d, &one); err != nil {
+			return err
+		}
+		*v = append(*v, one)
+	}
+	_, err := d.ReadToken()
+	return err
+}
+
 type cityDocument struct {
 	Type        string                 `json:"type"`
 	ID          string                 `json:"id"`
 	Version     string                 `json:"version"`
 	CityObjects map[string]*cityObject `json:"CityObjects"`
-	Vertices    [][3]float64           `json:"vertices"`
+	Vertices    cityVertices           `json:"vertices"`
 	Transform   *cityTransform         `json:"transform"`
 }
 
