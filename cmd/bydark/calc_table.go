@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"bydark/events"
+	"bydark/events/quantity"
 	"bydark/services/burn"
 	"bydark/services/roof"
 	"bydark/services/squareness"
@@ -167,8 +169,24 @@ func square(g *given) (result, error) {
 		return result{}, g.err
 	}
 	corner, err := squareness.CornerDeg(s[0], s[1], s[2])
+	if r := events.RefusalIn(err); r != nil {
+		g.inOwnUnits(r)
+	}
 	return result{Value: corner, Unit: "deg", Formula: "cos(corner) = (a^2 + b^2 - diagonal^2) / (2ab); 90 is square",
 		Source: "law of cosines; 3-4-5 and 6-8-10: Miller, The Carpenters' Guide"}, err
+}
+
+// inOwnUnits tells what is wrong with three sides as they were given: they are reckoned in metres.
+func (g *given) inOwnUnits(r *events.Refusal) {
+	a, errA := quantity.ParseLength(g.text["a"])
+	b, errB := quantity.ParseLength(g.text["b"])
+	if errA != nil || errB != nil {
+		return // plain numbers, which are told as they are
+	}
+	r.Was = g.text[r.Where]
+	if r.Where == "diagonal" {
+		r.Want = fmt.Sprintf("a diagonal between %s and %s, or the three make no triangle", (a - b).Abs(), a+b)
+	}
 }
 
 func sheetMass(g *given) (result, error) {

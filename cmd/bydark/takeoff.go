@@ -46,7 +46,7 @@ func (v takeoffVerb) Run(p *program) error {
 	if err != nil {
 		return err
 	}
-	e, err := takeoff.Laid(r, a, plan)
+	e, err := takeoff.Partly(r, a, plan)
 	if err != nil {
 		return refuse(v.Roof, err)
 	}
@@ -57,7 +57,7 @@ func (v takeoffVerb) Run(p *program) error {
 			return err
 		}
 		first := e
-		if e, err = takeoff.Laid(measured.Roof, a, plan); err != nil {
+		if e, err = takeoff.Partly(measured.Roof, a, plan); err != nil {
 			return refuse(v.Roof+" as measured", err)
 		}
 		r, doc = measured.Roof, e.Followed(first, measured)

@@ -41,7 +41,7 @@ func (v rebuildVerb) Run(p *program) error {
 	if v.JSON {
 		return p.print(map[string]any{"events": made.Events, "seconds": made.Took.Seconds()})
 	}
-	_, err = fmt.Fprintf(p.out, "%d events folded in %.3f seconds.\n", made.Events, made.Took.Seconds())
+	_, err = fmt.Fprintf(p.out, "%d events of jobs folded in %.3f seconds.\n", made.Events, made.Took.Seconds())
 	return err
 }
 
@@ -60,8 +60,10 @@ func (v verifyVerb) Run(p *program) error {
 		return alone(err, "verify", "stop it first, or look at a copy while it serves: backup, restore into a new directory, verify that")
 	}
 	found := struct {
-		Events   int      `json:"events"`
-		Jobs     int      `json:"jobs"`
+		Events int `json:"events"`
+		Jobs   int `json:"jobs"`
+		// Log is how many events all streams hold, as backup and restore count them.
+		Log      int      `json:"log_events"`
 		Problems []string `json:"problems"`
 	}{Problems: []string{}}
 	tell := func(problem string) { found.Problems = append(found.Problems, problem) }
@@ -71,6 +73,7 @@ func (v verifyVerb) Run(p *program) error {
 			if err != nil {
 				return err
 			}
+			found.Log += events
 			if stream == journal.Roof {
 				found.Events, found.Jobs = events, subjects
 			}
@@ -83,7 +86,7 @@ func (v verifyVerb) Run(p *program) error {
 	if v.JSON {
 		err = p.print(found)
 	} else {
-		_, err = fmt.Fprintf(p.out, "%d events of %d jobs; %d problems.\n", found.Events, found.Jobs, len(found.Problems))
+		_, err = fmt.Fprintf(p.out, "%d events of the log, %d of them of %d jobs; %d problems.\n", found.Log, found.Events, found.Jobs, len(found.Problems))
 		for _, problem := range found.Problems {
 			_, e := fmt.Fprintln(p.out, problem)
 			err = errors.Join(err, e)
@@ -163,7 +166,7 @@ func (v backupVerb) Run(p *program) error {
 	if err = errors.Join(err, f.Close()); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(p.out, "%s holds %d events and %d pictures and documents.\n", v.File, made.Events, made.Objects)
+	_, err = fmt.Fprintf(p.out, "%s holds %d events of the log and %d pictures and documents.\n", v.File, made.Events, made.Objects)
 	if key := filepath.Join(v.Dir, webhookKey); err == nil && v.Nats == "" {
 		if _, missing := os.Stat(key); missing == nil {
 			_, err = fmt.Fprintf(p.out, "The key that signs webhooks is not in it, so that whoever has the backup cannot sign: keep a copy of %s apart.\n", key)
@@ -245,6 +248,6 @@ func (v restoreVerb) Run(p *program) error {
 	case err != nil:
 		return fmt.Errorf("restore %s: %w", v.File, err)
 	}
-	_, err = fmt.Fprintf(p.out, "%s holds %d events and %d pictures and documents; the views are folded when it is served.\n", v.Dir, made.Events, made.Objects)
+	_, err = fmt.Fprintf(p.out, "%s holds %d events of the log and %d pictures and documents; the views are folded when it is served.\n", v.Dir, made.Events, made.Objects)
 	return err
 }

@@ -12,7 +12,7 @@ import (
 )
 
 // Real roofs from open city models (testdata/roofs, licences there): panels cover every
-// plane, end somewhere, and nothing but a flat plane or an endless one is turned away.
+// plane, end somewhere, whether or not other planes of the roof are too flat, and nothing but a flat roof or an endless one is turned away.
 func TestRealRoofs(t *testing.T) {
 	t.Parallel()
 	a := shipped(t, "raised-clip-purlins")
@@ -20,7 +20,7 @@ func TestRealRoofs(t *testing.T) {
 	if err != nil || len(files) == 0 {
 		t.Fatalf("%v, %d files", err, len(files))
 	}
-	laid, turnedAway, panels := 0, map[string]int{}, 0
+	laid, partly, turnedAway, panels := 0, 0, map[string]int{}, 0
 	for _, file := range files {
 		data, err := os.ReadFile(file)
 		if err != nil {
@@ -34,7 +34,7 @@ func TestRealRoofs(t *testing.T) {
 			if b.Roof == nil {
 				continue
 			}
-			e, err := takeoff.Of(b.Roof, a)
+			e, err := takeoff.Partly(b.Roof, a, takeoff.Layout{})
 			if err != nil {
 				r := events.RefusalIn(err)
 				if r == nil || r.Code != "too-flat" {
@@ -44,7 +44,11 @@ func TestRealRoofs(t *testing.T) {
 				turnedAway[r.Code]++
 				continue
 			}
-			laid++
+			if len(e.TooFlat) > 0 {
+				partly++
+			} else {
+				laid++
+			}
 			for _, p := range e.Planes {
 				var all quantity.Area
 				for _, panel := range p.Panels {
@@ -58,10 +62,12 @@ func TestRealRoofs(t *testing.T) {
 					t.Errorf("%s, building %s, plane %s: panels cover %v of %v", file, b.ID, p.Mark, all, p.Area)
 				}
 			}
-			checkAgain(t, b.Roof)
+			if len(e.TooFlat) == 0 {
+				checkAgain(t, b.Roof)
+			}
 		}
 	}
-	t.Logf("%d roofs laid with %d panels, turned away: %v", laid, panels, turnedAway)
+	t.Logf("%d roofs laid whole and %d in part with %d panels, turned away: %v", laid, partly, panels, turnedAway)
 	if laid < 20 {
 		t.Errorf("only %d roofs could be laid", laid)
 	}

@@ -20,8 +20,11 @@ type Document struct {
 	Changes        []ChangeDocument        `json:"changes,omitempty"`
 	Moved          []MoveDocument          `json:"moved,omitempty"`
 	Contradictions []ContradictionDocument `json:"contradictions,omitempty"`
-	Notes          []string                `json:"notes"`
-	Caution        string                  `json:"caution"`
+	// TooFlat are the planes that are too flat for the assembly and left out: with any, the
+	// takeoff is not of the whole roof.
+	TooFlat []events.Place `json:"too_flat,omitempty"`
+	Notes   []string       `json:"notes"`
+	Caution string         `json:"caution"`
 }
 
 // PlaneDocument is a plane of a Document.
@@ -136,7 +139,7 @@ const Caution = "An aid for people who know the work: check every length on the 
 // Document is the estimate as it is answered.
 func (e *Estimate) Document() Document {
 	d := Document{
-		Roof: e.Roof, Assembly: e.Assembly, Notes: e.Notes, Caution: Caution,
+		Roof: e.Roof, Assembly: e.Assembly, Notes: e.Notes, TooFlat: e.TooFlat, Caution: Caution,
 		Planes: make([]PlaneDocument, len(e.Planes)), Edges: make([]EdgeDocument, len(e.Edges)), Lines: make([]LineDocument, len(e.Lines)),
 		Workings: make([]WorkingDocument, len(e.Demands)),
 		Openings: make([]OpeningDocument, len(e.Openings)),

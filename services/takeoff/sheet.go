@@ -63,6 +63,9 @@ func (e *Estimate) workSheet() Sheet {
 
 func (e *Estimate) orderSheet() Sheet {
 	s := Sheet{Name: "order", Heads: []string{"material", "name", "order", "in", "net", "waste", "ordered", "unit", "basis", "places"}}
+	if len(e.TooFlat) > 0 { // whoever orders by this sheet alone must know
+		s.Rows = append(s.Rows, []any{"INCOMPLETE", "not of the whole roof: too flat and left out", "", "", "", "", "", "", e.Notes[0], joinPlaces(e.TooFlat)})
+	}
 	for i := range e.Lines {
 		l := &e.Lines[i]
 		s.Rows = append(s.Rows, []any{
@@ -195,6 +198,9 @@ func (e *Estimate) WriteCSV(w io.Writer) error {
 func (e *Estimate) WriteText(w io.Writer) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s, built as %s\n", printable(e.Roof), printable(e.Assembly))
+	for _, note := range e.Notes[:len(e.TooFlat)] { // they stand first
+		fmt.Fprintf(&b, "%s\n", printable(note))
+	}
 	for _, s := range e.Sheets() {
 		fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(s.Name))
 		s.text(&b)

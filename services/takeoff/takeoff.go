@@ -33,6 +33,8 @@ type Estimate struct {
 	Checks []Check
 	// Notes are what the reckoning leaves to people, each in words.
 	Notes []string
+	// TooFlat are the planes that were left out: the estimate is not of the whole roof.
+	TooFlat []events.Place
 
 	layout  Layout
 	extents map[extent]quantity.Amount
@@ -77,6 +79,43 @@ func Of(r *roof.Roof, a *assembly.Assembly) (*Estimate, error) { return Laid(r, 
 // strips without a width, a plane that takes more than MostPanels, a panel longer than
 // its coil, and a layout that names what is not there.
 func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
+	e, err := laid(r, a, plan)
+	if err == nil && len(e.TooFlat) > 0 {
+		p, _ := r.Plane(roof.PlaneMark(e.TooFlat[0]))
+		return nil, tooFlat(p, a)
+	}
+	return e, err
+}
+
+// Partly is Laid of a roof some of whose planes are flatter than the assembly's least
+// pitch: TooFlat names them, a note says so, and nothing is reckoned of them, nor of edges
+// that have no other plane. What is reckoned at an edge between is for the planes that are
+// not too flat. A roof that is all too flat is refused as Laid does.
+func Partly(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
+	e, err := laid(r, a, plan)
+	switch {
+	case err != nil:
+		return nil, err
+	case len(e.TooFlat) == len(r.Planes) && len(r.Planes) > 0:
+		return nil, tooFlat(&r.Planes[0], a)
+	}
+	for _, mark := range e.TooFlat {
+		p, _ := r.Plane(roof.PlaneMark(mark))
+		e.Notes = append([]string{fmt.Sprintf("INCOMPLETE: plane %s, %s of it, has a pitch of %s, and %s takes %s or steeper (%s). Nothing of it is reckoned here: it wants another roof covering.",
+			mark, quantity.OfArea(p.Area).Shown(), p.Pitch, a.Name, a.LeastPitch, a.LeastPitchSource)}, e.Notes...)
+	}
+	return e, nil
+}
+
+func tooFlat(p *roof.Plane, a *assembly.Assembly) error {
+	return &events.Refusal{
+		Code: "too-flat", Where: firstPoint(p), Was: p.Pitch.String(),
+		Want: fmt.Sprintf("%s or steeper for %s (%s)", a.LeastPitch, a.Name, a.LeastPitchSource),
+	}
+}
+
+// laid leaves out the planes that are too flat, and names them.
+func laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 	if err := plan.check(r, a); err != nil {
 		return nil, err
 	}
@@ -85,11 +124,12 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 	for i := range r.Planes {
 		p := &r.Planes[i]
 		// Bounds from both sides, so that what is no number is refused too.
-		if p.Pitch.Less(a.LeastPitch) || !(p.SlopeFactor >= 1 && p.SlopeFactor < math.MaxInt32) {
-			return nil, &events.Refusal{
-				Code: "too-flat", Where: firstPoint(p), Was: p.Pitch.String(),
-				Want: fmt.Sprintf("%s or steeper for %s (%s)", a.LeastPitch, a.Name, a.LeastPitchSource),
-			}
+		if !(p.SlopeFactor >= 1 && p.SlopeFactor < math.MaxInt32) {
+			return nil, tooFlat(p, a)
+		}
+		if p.Pitch.Less(a.LeastPitch) {
+			e.TooFlat = append(e.TooFlat, events.Place(p.Mark))
+			continue
 		}
 		plane, err := layOut(&e.cut, r, p, a, plan)
 		if err != nil {
@@ -107,6 +147,9 @@ func Laid(r *roof.Roof, a *assembly.Assembly, plan Layout) (*Estimate, error) {
 	ends := cornersOf(r)
 	for i := range r.Edges {
 		g := &r.Edges[i]
+		if !slices.ContainsFunc(g.Planes, func(p roof.PlaneMark) bool { return !slices.Contains(e.TooFlat, events.Place(p)) }) {
+			continue
+		}
 		edge := Edge{Mark: events.Place(g.Mark), Kind: string(g.Kind), Length: g.Length, Sheds: g.Sheds, Drains: g.Drains, corners: ends.at(g)}
 		for _, p := range g.Planes {
 			edge.Planes = append(edge.Planes, events.Place(p))
