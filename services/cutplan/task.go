@@ -159,9 +159,9 @@ func (t *task) addMissing() int {
 func (t *task) refuseShort(r result, missing int64, s stock) error {
 	least := (r.lower + s.cost - 1) / s.cost
 	length := Measure{s.cap*t.unit - t.req.Kerf, t.req.Plain}
-	want := fmt.Sprintf("%d more bars of %s", missing, length)
+	want := fmt.Sprintf("%d more bars, each %s long", missing, length)
 	if least < missing {
-		want = fmt.Sprintf("%d more bars of %s, perhaps as few as %d", missing, length, max(least, 0))
+		want = fmt.Sprintf("%d more bars, each %s long, perhaps as few as %d", missing, length, max(least, 0))
 	}
 	return refuse("stock-short", "stock", fmt.Sprintf("%d kinds, all counted", len(t.req.Stock)), want)
 }

@@ -20,6 +20,7 @@ type bars struct {
 	pieces map[string]cutplan.Piece
 	span   int64   // length that the page's width stands for
 	scale  float64 // millimetres for a unit of length
+	alike  bool    // the bar that is drawn stands for several: their pieces' marks differ
 }
 
 func (w *writer) section(s *Section) {
@@ -40,8 +41,8 @@ func (w *writer) section(s *Section) {
 		w.text(margin, w.y, 3.2, line)
 	}
 	w.y += 4
-	for n := range s.Answer.Bars {
-		b.bar(n, &s.Answer.Bars[n])
+	for _, part := range Alike(&s.Request, s.Answer) {
+		b.part(part, s.Answer.Bars)
 	}
 	w.y += 4
 }
@@ -94,25 +95,35 @@ func (b *bars) rows(bar *cutplan.Bar) [][]placed {
 	return append(rows, row)
 }
 
-func (b *bars) bar(n int, bar *cutplan.Bar) {
+// part draws bars that are cut alike: once, with the pieces of each below.
+func (b *bars) part(part []int, all []cutplan.Bar) {
+	bar := &all[part[0]]
 	rows := b.rows(bar)
-	lines := b.legend(bar)
+	b.alike = len(part) > 1
+	var lines [][]entry
+	for _, n := range part {
+		lines = append(lines, b.legend(&all[n], n)...)
+	}
 	height := 6 + float64(len(rows))*(barHeight+3) + float64(len(lines))*4.6 + 3
 	if height > bottom-margin-9 {
 		height = 40 // too long for any page: it breaks between rows
 	}
 	b.room(height)
 	y := b.y + 4
-	b.page().box(margin, y-3, box)
-	head := fmt.Sprintf("%d.  %s", n+1, bar.StockLength)
+	head := fmt.Sprintf("%s.  %s", Numbers(part), bar.StockLength)
+	if b.alike {
+		head = fmt.Sprintf("%s:  %s, x %d", Numbers(part), bar.StockLength, len(part))
+	} else {
+		b.page().box(margin, y-3, box)
+	}
 	if bar.Stock != bar.StockLength.String() {
 		head += ", " + bar.Stock
 	}
 	switch {
 	case bar.Keep:
-		head += "; KEEP the offcut of " + bar.Offcut.String()
+		head += "; KEEP the offcut of " + bar.Offcut.String() + b.ofEach()
 	case bar.Offcut.N > 0:
-		head += "; left over " + bar.Offcut.String()
+		head += "; left over " + bar.Offcut.String() + b.ofEach()
 	}
 	b.page().text(text{x: margin + indent, y: y, size: 3.6, bold: true, s: fitted(head, 3.4, right-margin-indent)})
 	b.y = y + 1.5
@@ -130,6 +141,14 @@ func (b *bars) bar(n int, bar *cutplan.Bar) {
 		}
 	}
 	b.y += 3
+}
+
+// ofEach tells that what is left is left of each of several bars.
+func (b *bars) ofEach() string {
+	if b.alike {
+		return " of each"
+	}
+	return ""
 }
 
 // row draws one row of a bar; the last one shows what is left, as far as the page goes.
@@ -160,6 +179,9 @@ func (b *bars) piece(p placed, x func(int64) float64) {
 	from, to := max(p.LowRun, -p.LowRun), p.Length-max(p.HighRun, -p.HighRun)
 	room := float64(to-from) * b.scale
 	number, name := fmt.Sprint(p.number), p.Name(b.q.Plain)
+	if b.alike {
+		name = number
+	}
 	middle := x(p.at + (from+to)/2)
 	if length := (cutplan.Measure{N: p.Length, Plain: b.q.Plain}).String(); p.Mark != "" && widthOf(name, 3)+1 < room && widthOf(length, 2.8)+1 < room {
 		b.page().text(text{x: middle, y: b.y + 3.9, size: 3, s: name, middle: true, bold: true})
@@ -177,11 +199,16 @@ type entry struct {
 	s string
 }
 
-// legend lists a bar's pieces with a box each, in lines as wide as the page.
-func (b *bars) legend(bar *cutplan.Bar) [][]entry {
+// legend lists the pieces of the nth bar with a box each, in lines as wide as the page.
+func (b *bars) legend(bar *cutplan.Bar, n int) [][]entry {
 	var lines [][]entry
 	var line []entry
 	x := margin + indent
+	if b.alike {
+		s := fmt.Sprintf("bar %d:", n+1)
+		line = append(line, entry{x, s})
+		x += widthOf(s, 3.2) + 8
+	}
 	for k, mark := range bar.Pieces {
 		p := b.pieces[mark]
 		s := fmt.Sprintf("%d  %s", k+1, mark)

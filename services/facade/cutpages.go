@@ -223,3 +223,49 @@ func (cutPlans) Link(o cutlist.Offer) string {
 func (c cutPlans) PieceLink(material events.MaterialID, mark string) string {
 	return "/jobs/" + url.PathEscape(c.Job) + "/piece?" + url.Values{"material": {string(material)}, "mark": {mark}}.Encode()
 }
+
+// barPart is some bars that are cut alike, as the page shows them.
+type barPart struct {
+	Numbers, Length, Stock, Left string
+	Count                        int
+	Keep                         bool
+	Strip                        template.HTML
+	Cuts                         []barCut
+}
+
+// barCut is one cut of them: which pieces it makes, bar by bar.
+type barCut struct{ Length, Marks string }
+
+// Bars are a plan's bars for the page, those that are cut alike once.
+func (cutPlans) Bars(p *cutlist.Plan) []barPart {
+	q := p.Request()
+	lengths := map[string]string{}
+	for _, piece := range p.Pieces {
+		lengths[piece.Mark] = piece.Length.String()
+	}
+	var parts []barPart
+	for _, alike := range cutsheet.Alike(&q, p.Plan) {
+		bar := &p.Plan.Bars[alike[0]]
+		part := barPart{Numbers: cutsheet.Numbers(alike), Length: bar.StockLength.String(), Count: len(alike), Keep: bar.Keep}
+		if bar.Stock != part.Length {
+			part.Stock = bar.Stock
+		}
+		if bar.Offcut.N > 0 {
+			part.Left = bar.Offcut.String()
+		}
+		// The drawing is our own: cutsheet.Strip escapes every text in it.
+		part.Strip = template.HTML(cutsheet.Strip(&q, p.Plan, alike[0]))
+		for k, first := range bar.Pieces {
+			cut := barCut{Length: lengths[first]}
+			for i, n := range alike {
+				if i > 0 {
+					cut.Marks += ", "
+				}
+				cut.Marks += p.Plan.Bars[n].Pieces[k]
+			}
+			part.Cuts = append(part.Cuts, cut)
+		}
+		parts = append(parts, part)
+	}
+	return parts
+}
