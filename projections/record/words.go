@@ -266,9 +266,9 @@ func panelCut(b events.PanelCut) string {
 	from := b.From.Stock
 	switch {
 	case b.From.Offcut != "":
-		from = "offcut " + b.From.Offcut
+		from = "offcut " + strings.TrimPrefix(b.From.Offcut, "offcut ")
 	case b.From.Coil != "":
-		from = "coil " + b.From.Coil
+		from = "coil " + strings.TrimPrefix(b.From.Coil, "coil ")
 	}
 	words := fmt.Sprintf("Panel %s cut %s long from %s", b.Piece, b.Length, from)
 	if b.Offcut != nil {
