@@ -3,10 +3,14 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"net"
 	"net/http"
+	"slices"
+	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -25,6 +29,7 @@ type sender struct {
 	answers *bufio.Reader
 	request []byte
 	tokens  []string
+	answer  []byte
 	// Where in the request stands what changes.
 	token, id, at int
 	sent          int
@@ -74,19 +79,42 @@ func (s *sender) send() error {
 	if _, err := s.conn.Write(s.request); err != nil {
 		return err
 	}
-	answer, err := http.ReadResponse(s.answers, nil)
-	if err != nil {
-		return err
-	}
-	text, err := io.ReadAll(answer.Body)
+	status, err := s.read()
 	if err != nil {
 		return err
 	}
 	s.used = time.Now()
-	if answer.StatusCode != http.StatusOK || !bytes.Contains(text, []byte(`"accepted"`)) {
-		return fmt.Errorf("report %d: %s %s", s.sent, answer.Status, text)
+	if !strings.Contains(status, " 200 ") || !bytes.Contains(s.answer, []byte(`"accepted"`)) {
+		return fmt.Errorf("report %d: %s %s", s.sent, status, s.answer)
 	}
 	return nil
+}
+
+// read reads an answer, which says how long it is.
+func (s *sender) read() (status string, err error) {
+	length := -1
+	for {
+		line, err := s.answers.ReadSlice('\n')
+		if err != nil {
+			return status, err
+		}
+		line = bytes.TrimSpace(line)
+		name, value, _ := bytes.Cut(line, []byte(": "))
+		switch {
+		case status == "":
+			status = string(line)
+		case string(name) == "Content-Length":
+			if length, err = strconv.Atoi(string(value)); err != nil {
+				return status, err
+			}
+		case len(line) == 0 && length < 0:
+			return status, errors.New("an answer without its length")
+		case len(line) == 0:
+			s.answer = slices.Grow(s.answer[:0], length)[:length]
+			_, err = io.ReadFull(s.answers, s.answer)
+			return status, err
+		}
+	}
 }
 
 func (s *sender) hangUp() {

@@ -4,7 +4,6 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
-	"hash"
 	"time"
 )
 
@@ -16,22 +15,13 @@ const canon = "bydark.event.1"
 // digest (32 bytes, zero for none). Lengths come first so that no byte can move from one part into its neighbour unnoticed. The
 // sequence is left out: it is given by the broker after the digest was made, and the chain fixes the order anyway.
 func (e Entry) digest() Digest {
-	h := sha256.New()
+	b := make([]byte, 0, 1024+len(e.Data))
 	for _, part := range []string{canon, e.Subject, e.ID, e.Type, e.Source, e.About, stamp(e.Time), e.By, stamp(e.Recorded)} {
-		writePart(h, []byte(part))
+		b = append(binary.BigEndian.AppendUint64(b, uint64(len(part))), part...)
 	}
-	writePart(h, e.Data)
-	writePart(h, e.Prev[:])
-	var d Digest
-	h.Sum(d[:0])
-	return d
-}
-
-func writePart(h hash.Hash, part []byte) {
-	var length [8]byte
-	binary.BigEndian.PutUint64(length[:], uint64(len(part)))
-	h.Write(length[:]) // a hash never fails
-	h.Write(part)
+	b = append(binary.BigEndian.AppendUint64(b, uint64(len(e.Data))), e.Data...)
+	b = append(binary.BigEndian.AppendUint64(b, uint64(len(e.Prev))), e.Prev[:]...)
+	return sha256.Sum256(b)
 }
 
 // stamp writes a time as the headers carry it: RFC 3339 with as many digits of the second as it has, in its own offset.

@@ -30,21 +30,25 @@ const headerSynced = "bydark-synced"
 
 // header writes the attributes of e. Empty ones are left out.
 func header(e Entry) nats.Header {
-	h := nats.Header{
-		headerSpec:     {"1.0"},
-		headerID:       {escape(e.ID)},
-		headerType:     {escape(e.Type)},
-		headerTime:     {stamp(e.Time)},
-		headerRecorded: {stamp(e.Recorded)},
-		headerDigest:   {e.Digest.String()},
-	}
-	for name, value := range map[string]string{headerSource: e.Source, headerAbout: e.About, headerBy: e.By} {
+	h := make(nats.Header, 16) // the broker's own follow
+	values := make([]string, 0, 10)
+	set := func(name, value string) {
 		if value != "" {
-			h[name] = []string{escape(value)}
+			values = append(values, value)
+			h[name] = values[len(values)-1 : len(values) : len(values)]
 		}
 	}
+	set(headerSpec, "1.0")
+	set(headerID, escape(e.ID))
+	set(headerType, escape(e.Type))
+	set(headerTime, stamp(e.Time))
+	set(headerRecorded, stamp(e.Recorded))
+	set(headerDigest, e.Digest.String())
+	set(headerSource, escape(e.Source))
+	set(headerAbout, escape(e.About))
+	set(headerBy, escape(e.By))
 	if !e.Prev.IsZero() {
-		h[headerPrev] = []string{e.Prev.String()}
+		set(headerPrev, e.Prev.String())
 	}
 	return h
 }

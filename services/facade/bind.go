@@ -173,6 +173,11 @@ func (a adapter) Handle(op *huma.Operation, handle func(huma.Context)) {
 			if err := checkJSON(body); err != nil {
 				return err
 			}
+			if rt.quick != nil && acceptsJSON(r) {
+				if answer, ok, err := rt.quick(r, p, body); ok || err != nil {
+					return a.quick(w, r, answer, err)
+				}
+			}
 			r.Body = io.NopCloser(bytes.NewReader(body))
 		}
 		var answer held
@@ -184,6 +189,28 @@ func (a adapter) Handle(op *huma.Operation, handle func(huma.Context)) {
 		a.s.sent(r, answer.send(w))
 		return nil
 	})
+}
+
+// quick writes an answer that huma has no part in.
+func (a adapter) quick(w http.ResponseWriter, r *http.Request, doc any, err error) error {
+	if err != nil {
+		return err
+	}
+	answer := held{header: http.Header{"Content-Type": {"application/json"}}}
+	if err := writeJSON(&answer, doc); err != nil {
+		return fmt.Errorf("write the answer to %s: %w", r.URL.Path, err)
+	}
+	a.s.sent(r, answer.send(w))
+	return nil
+}
+
+// acceptsJSON says whether a request asks for no other type of answer.
+func acceptsJSON(r *http.Request) bool {
+	switch strings.Join(r.Header.Values("Accept"), ",") {
+	case "", "*/*", "application/json":
+		return true
+	}
+	return false
 }
 
 // again reads the problem back out of an answer, so that all problems are sent in one

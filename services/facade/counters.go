@@ -1,7 +1,7 @@
 package facade
 
 import (
-	"fmt"
+	"strconv"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -47,7 +47,7 @@ func newCounters(r *prometheus.Registry, room chan struct{}) (counters, error) {
 }
 
 func (c counters) answered(route string, status int, took time.Duration) {
-	c.answers.WithLabelValues(route, fmt.Sprint(status)).Inc()
+	c.answers.WithLabelValues(route, strconv.Itoa(status)).Inc()
 	c.took.WithLabelValues(route).Observe(took.Seconds())
 }
 

@@ -26,8 +26,7 @@ const (
 
 // receive reads a request's body whole, of the type and size that the route takes.
 func receive(w http.ResponseWriter, r *http.Request, contentType string, most int64) ([]byte, error) {
-	sent, params, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	if charset := params["charset"]; err != nil || sent != contentType || charset != "" && !strings.EqualFold(charset, "utf-8") {
+	if !isOfType(r.Header.Get("Content-Type"), contentType) {
 		return nil, &events.Refusal{Code: "wrong-content-type", Where: "Content-Type", Was: clip(r.Header.Get("Content-Type")), Want: contentType}
 	}
 	if coding := r.Header.Get("Content-Encoding"); coding != "" && coding != "identity" {
@@ -39,7 +38,7 @@ func receive(w http.ResponseWriter, r *http.Request, contentType string, most in
 		return nil, tooLarge
 	}
 	// The deadline for the body is set where the request came in.
-	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, most))
+	data, err := readAll(http.MaxBytesReader(w, r.Body, most), r.ContentLength)
 	var over *http.MaxBytesError
 	var timing net.Error
 	switch {
@@ -56,6 +55,26 @@ func receive(w http.ResponseWriter, r *http.Request, contentType string, most in
 		return nil, &events.Refusal{Code: "no-body", Where: "body", Want: contentType}
 	}
 	return data, nil
+}
+
+func isOfType(sent, wanted string) bool {
+	if sent == wanted {
+		return true
+	}
+	kind, params, err := mime.ParseMediaType(sent)
+	charset := params["charset"]
+	return err == nil && kind == wanted && (charset == "" || strings.EqualFold(charset, "utf-8"))
+}
+
+// readAll reads a body to its end. length is how long it says it is, below 0 when it
+// does not say.
+func readAll(body io.Reader, length int64) ([]byte, error) {
+	if length < 0 {
+		return io.ReadAll(body)
+	}
+	data := make([]byte, length)
+	_, err := io.ReadFull(body, data)
+	return data, err
 }
 
 // checkJSON refuses what is not exactly one JSON value in UTF-8 within the bounds, with

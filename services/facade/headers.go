@@ -1,6 +1,7 @@
 package facade
 
 import (
+	"maps"
 	"net"
 	"net/http"
 	"net/netip"
@@ -8,18 +9,24 @@ import (
 	"strings"
 )
 
+// hardened is what every answer carries. Its lists are shared by all answers: a handler
+// sets its own, and adds to none.
+var hardened = http.Header{
+	"Content-Security-Policy": {"default-src 'none'; style-src 'self'; img-src 'self'; script-src 'self'; connect-src 'self'; " +
+		"base-uri 'none'; form-action 'self'; frame-ancestors 'none'"},
+	"X-Content-Type-Options":       {"nosniff"},
+	"Referrer-Policy":              {"no-referrer"},
+	"Cross-Origin-Opener-Policy":   {"same-origin"},
+	"Cross-Origin-Resource-Policy": {"same-origin"},
+	"Permissions-Policy":           {"camera=(self), geolocation=(), microphone=(), payment=(), usb=()"},
+	"Cache-Control":                {"no-store"},
+}
+
 // harden sets what every answer carries, problems too. Handlers of what is not
 // personal may set Cache-Control anew.
 func (s *Server) harden(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self'; script-src 'self'; connect-src 'self'; "+
-		"base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
-	h.Set("X-Content-Type-Options", "nosniff")
-	h.Set("Referrer-Policy", "no-referrer")
-	h.Set("Cross-Origin-Opener-Policy", "same-origin")
-	h.Set("Cross-Origin-Resource-Policy", "same-origin")
-	h.Set("Permissions-Policy", "camera=(self), geolocation=(), microphone=(), payment=(), usb=()")
-	h.Set("Cache-Control", "no-store")
+	maps.Copy(h, hardened)
 	if s.secure(r) {
 		h.Set("Strict-Transport-Security", "max-age=31536000")
 	}
@@ -51,15 +58,23 @@ func (s *Server) answersTo(r *http.Request) bool {
 	if !ok {
 		return false
 	}
-	at, err := netip.ParseAddrPort(local.String())
-	if err != nil {
+	at, ok := addressOf(local)
+	if !ok {
 		return false
 	}
 	if host == "localhost" {
-		return at.Addr().Unmap().IsLoopback()
+		return at.IsLoopback()
 	}
 	named, err := netip.ParseAddr(host)
-	return err == nil && named.Unmap() == at.Addr().Unmap()
+	return err == nil && named.Unmap() == at
+}
+
+func addressOf(a net.Addr) (netip.Addr, bool) {
+	if tcp, ok := a.(*net.TCPAddr); ok {
+		return tcp.AddrPort().Addr().Unmap(), true
+	}
+	at, err := netip.ParseAddrPort(a.String())
+	return at.Addr().Unmap(), err == nil
 }
 
 // client is the address that a request came from. A proxy's word for it counts only
@@ -70,6 +85,9 @@ func (s *Server) client(r *http.Request) netip.Addr {
 		return netip.Addr{}
 	}
 	at := from.Addr().Unmap()
+	if !s.isProxy(at) {
+		return at
+	}
 	chain := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
 	for _, said := range slices.Backward(chain) {
 		if !s.isProxy(at) {

@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"context"
 	"encoding/json/jsontext"
+	"encoding/json/v2"
 	"errors"
 	"fmt"
+	"net/http"
 
 	"bydark/events"
 	"bydark/events/journal"
@@ -57,6 +59,16 @@ func (s *Server) reports(ctx context.Context, who access.Person, in *reportsIn) 
 		answer.Results = append(answer.Results, r)
 	}
 	return answer, nil
+}
+
+// plainReports takes reports from a body that can be read; see route.quick.
+func (s *Server) plainReports(r *http.Request, who access.Person, body []byte) (any, bool, error) {
+	in := reportsIn{Job: r.PathValue("job")}
+	if r.URL.RawQuery != "" || json.Unmarshal(body, &in.Body, json.RejectUnknownMembers(true)) != nil || in.Body.Reports == nil {
+		return nil, false, nil
+	}
+	answer, err := s.reports(r.Context(), who, &in)
+	return answer, true, err
 }
 
 // jobOf is the job of an id; one that the company does not have is not found.
