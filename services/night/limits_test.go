@@ -141,3 +141,20 @@ func TestHipsTakeTheirOwnFigures(t *testing.T) {
 		}
 	}
 }
+
+// A chimney's faces look where the slope turns them: on a plane that falls east a south wind
+// meets a side, 2 ft long, and not the head, 4 ft long.
+func TestFacesTurnWithTheFall(t *testing.T) {
+	t.Parallel()
+	j := open(t, `{"name":"Shed","planes":[{"mark":"A","outline":[["0'","0'"],["16'","0'"],["16'","12'"],["0'","12'"]],"pitch":"6/12","falls_deg":90,"eave_height":"10'",
+  "openings":[[["6'","4'"],["8'","4'"],["8'","8'"],["6'","8'"]]],"opening_kinds":["chimney"]}]}`, "flat-clip")
+	j.tell(events.DeckOpened{Where: "A"})
+	j.layer("A", "deck-check", "membrane", "felt", "slip-sheet")
+	j.panel("A", -1)
+	n := j.night(wet())
+	side := weather.Opening{LengthM: 2 * 0.3048 * math.Sqrt(1.25), HeightM: 1.5 * 0.0254, FacingDeg: 180, WindFactor: 1}
+	want := side.Night(wet().Forecast, n.From, n.To, weather.UsualAssumed).Expected.Driven
+	if got := j.place(n, "A/opening-1").Expected.Driven; want == 0 || math.Abs(got-want) > 1e-6*want {
+		t.Errorf("%g litres are driven in, by hand %g", got, want)
+	}
+}
