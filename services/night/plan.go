@@ -1,10 +1,12 @@
 package night
 
 import (
+	"math"
 	"slices"
 	"time"
 
 	"bydark/events"
+	"bydark/services/roof"
 	"bydark/services/roofjob"
 	"bydark/services/tonight"
 	"bydark/services/weather"
@@ -53,7 +55,7 @@ func Plan(state *roofjob.State, told Told, stock map[string]int64, paces map[eve
 	}
 	site := state.Opened().Site
 	t.Alerts = weather.AlertsAt(told.Alerts, site.Lat, site.Lon)
-	t.Cautions = slices.Concat(weather.AlertCautions(t.Alerts, now, w.Start), weather.Cautions(told.Forecast.Hours, now, w.Start, highestEaveFt(state)))
+	t.Cautions = slices.Concat(weather.AlertCautions(t.Alerts, now, w.Start), weather.Cautions(told.Forecast.Hours, now, w.Start, highestFt(state.Roof())))
 	return t, nil
 }
 
@@ -85,10 +87,18 @@ func dripLH(st Stand, told Told, begins, leave time.Time) float64 {
 	return sum / hours
 }
 
-func highestEaveFt(state *roofjob.State) float64 {
-	feet := 0.0
-	for _, p := range state.Roof().Planes {
-		feet = max(feet, p.EaveHeight.Feet())
+// highestFt is the height of a roof's highest edge above the ground; NaN where nobody gave it,
+// since a roof whose eave lies on the ground is drawn without its height.
+func highestFt(r *roof.Roof) float64 {
+	feet, lowest := 0.0, math.Inf(1)
+	for i := range r.Planes {
+		lowest = min(lowest, r.Planes[i].EaveHeight.Feet())
+		for _, at := range r.Planes[i].Outline {
+			feet = max(feet, r.Planes[i].Height(at).Feet())
+		}
+	}
+	if lowest <= 0 && feet < weather.FallHeightFt {
+		return math.NaN()
 	}
 	return feet
 }

@@ -38,6 +38,7 @@ const (
 	ruleFall  = "29 CFR 1926.501(b)"
 	ruleHeat  = "OSHA heat index guide; heat index by the US National Weather Service"
 	ruleStorm = "National Weather Service and OSHA lightning fact sheet: hear thunder, be inside; wait 30 minutes"
+	ruleLook  = "29 CFR 1926.20(b)(2): competent persons inspect the site (from memory)"
 	ruleIce   = "common practice: no walking on metal with frost, ice or dew"
 )
 
@@ -129,14 +130,18 @@ func slick(h Hour) bool {
 }
 
 // Cautions tells what to mind over the hours that lie between from and to, each kind
-// once with its first and last hour and its worst, in a fixed order. eaveFt is the height
-// of the work above the ground; from 6 ft on the caution about falls leads the list.
-// What a forecast does not say gives no caution: none is never a permission.
-func Cautions(hours []Hour, from, to time.Time, eaveFt float64) []Caution {
+// once with its first and last hour and its worst, in a fixed order. edgeFt is the height
+// of the highest edge above the ground, NaN where nobody gave it; from 6 ft on, and there, the
+// caution about falls leads the list. What a forecast does not say is named at its end: that no
+// caution is told is never a permission.
+func Cautions(hours []Hour, from, to time.Time, edgeFt float64) []Caution {
 	var out []Caution
-	if eaveFt >= FallHeightFt {
+	switch {
+	case math.IsNaN(edgeFt):
+		out = append(out, Caution{"fall", from, to, fmt.Sprintf("the roof's height is not given: fall protection from %.0f ft on", FallHeightFt), ruleFall})
+	case edgeFt >= FallHeightFt:
 		out = append(out, Caution{"fall", from, to,
-			fmt.Sprintf("work at %s ft: fall protection from %.0f ft on", trimZero(eaveFt), FallHeightFt), ruleFall})
+			fmt.Sprintf("edges up to %s ft above the ground: fall protection from %.0f ft on", trimZero(edgeFt), FallHeightFt), ruleFall})
 	}
 	for _, z := range hazards {
 		worst := 0.0
@@ -159,7 +164,37 @@ func Cautions(hours []Hour, from, to time.Time, eaveFt float64) []Caution {
 			out = append(out, Caution{z.code, first, last, z.text(worst), z.rule})
 		}
 	}
+	if unsaid := unsaid(hours, from, to); unsaid != "" {
+		out = append(out, Caution{"unsaid", from, to, unsaid, ruleLook})
+	}
 	return out
+}
+
+// unsaid names what is cautioned of and not forecast in some hour from one time to another;
+// empty where all is.
+func unsaid(hours []Hour, from, to time.Time) string {
+	var lacking []string
+	f := Forecast{Hours: hours}
+	for _, q := range []struct {
+		name  string
+		known func(Hour) bool
+	}{
+		{"wind", func(h Hour) bool { return h.WindMS.Known || h.GustMS.Known }},
+		{"thunder", func(h Hour) bool { return h.ThunderPct.Known }},
+		{"temperature", func(h Hour) bool { return h.TempC.Known }},
+		{"humidity", func(h Hour) bool { return h.RHPct.Known || h.DewC.Known }},
+	} {
+		for at := from.Truncate(time.Hour); at.Before(to); at = at.Add(time.Hour) {
+			if h, _ := f.At(at); !q.known(h) {
+				lacking = append(lacking, q.name)
+				break
+			}
+		}
+	}
+	if len(lacking) == 0 {
+		return ""
+	}
+	return "not forecast for all hours: " + strings.Join(lacking, ", ") + "; look yourself: that nothing is told of them is no permission"
 }
 
 // AlertCautions are the weather service's alerts that hold between from and to, in the

@@ -18,23 +18,32 @@ func TestCautions(t *testing.T) {
 		feet float64
 		want []string
 	}{
-		{"a mild dry hour on the ground", weather.Hour{TempC: k(15), DewC: k(5), GustMS: k(5)}, 4, nil},
-		{"nothing is known", weather.Hour{}, 4, nil},
-		{"six feet up", weather.Hour{}, 6, []string{"fall"}},
-		{"gusts of 30 mph", weather.Hour{GustMS: k(30 * weather.MSPerMPH)}, 0, []string{"wind"}},
-		{"just below", weather.Hour{GustMS: k(29.9 * weather.MSPerMPH)}, 0, nil},
-		{"wind alone", weather.Hour{WindMS: k(20)}, 0, []string{"wind"}},
-		{"thunder", weather.Hour{ThunderPct: k(40)}, 0, []string{"lightning"}},
-		{"96 °F and 65 %: 121", weather.Hour{TempC: k(fahrenheit(96)), RHPct: k(65)}, 0, []string{"heat"}},
-		{"cold rain on cold metal", weather.Hour{TempC: k(-1), RainMM: k(1), SkyPct: k(100)}, 0, []string{"ice"}},
-		{"clear frosty night", weather.Hour{TempC: k(1), DewC: k(0), SkyPct: k(0)}, 0, []string{"ice"}},
-		{"rain on metal just above freezing", weather.Hour{TempC: k(1), RainMM: k(1), SkyPct: k(100)}, 0, nil},
-		{"snow on metal at freezing", weather.Hour{TempC: k(0), SnowMM: k(1), SkyPct: k(100)}, 0, []string{"ice"}},
-		{"dry cold", weather.Hour{TempC: k(-10), DewC: k(-25), SkyPct: k(100)}, 0, nil},
+		{"a mild dry hour on the ground", weather.Hour{TempC: k(15), DewC: k(5), GustMS: k(5), ThunderPct: k(0)}, 4, nil},
+		{"nothing is known", weather.Hour{}, 4, []string{"unsaid"}},
+		{"six feet up", weather.Hour{}, 6, []string{"fall", "unsaid"}},
+		{"just below six feet", weather.Hour{}, 5.9, []string{"unsaid"}},
+		{"nobody said how high", weather.Hour{}, math.NaN(), []string{"fall", "unsaid"}},
+		{"wind is not forecast", weather.Hour{TempC: k(15), DewC: k(5), ThunderPct: k(0)}, 4, []string{"unsaid"}},
+		{"a breeze of 29.9 mph, all else known", weather.Hour{TempC: k(15), RHPct: k(50), GustMS: k(29.9 * weather.MSPerMPH), ThunderPct: k(14)}, 4, nil},
+		{"a chance of thunder of 15 %", weather.Hour{TempC: k(15), RHPct: k(50), GustMS: k(5), ThunderPct: k(15)}, 4, []string{"lightning"}},
+		{"89 °F and 50 %: 94.6, OSHA's second step", weather.Hour{TempC: k(fahrenheit(89)), RHPct: k(50), GustMS: k(5), ThunderPct: k(0)}, 4, []string{"heat"}},
+		{"84 °F and 40 %: below it", weather.Hour{TempC: k(fahrenheit(84)), RHPct: k(40), GustMS: k(5), ThunderPct: k(0)}, 4, nil},
+		{"gusts of 30 mph", weather.Hour{GustMS: k(30 * weather.MSPerMPH)}, 0, []string{"wind", "unsaid"}},
+		{"just below", weather.Hour{GustMS: k(29.9 * weather.MSPerMPH)}, 0, []string{"unsaid"}},
+		{"wind alone", weather.Hour{WindMS: k(20)}, 0, []string{"wind", "unsaid"}},
+		{"thunder", weather.Hour{ThunderPct: k(40)}, 0, []string{"lightning", "unsaid"}},
+		{"96 °F and 65 %: 121", weather.Hour{TempC: k(fahrenheit(96)), RHPct: k(65)}, 0, []string{"heat", "unsaid"}},
+		{"cold rain on cold metal", weather.Hour{TempC: k(-1), RainMM: k(1), SkyPct: k(100)}, 0, []string{"ice", "unsaid"}},
+		{"clear frosty night", weather.Hour{TempC: k(1), DewC: k(0), SkyPct: k(0)}, 0, []string{"ice", "unsaid"}},
+		{"rain on metal just above freezing", weather.Hour{TempC: k(1), RainMM: k(1), SkyPct: k(100)}, 0, []string{"unsaid"}},
+		{"snow on metal at freezing", weather.Hour{TempC: k(0), SnowMM: k(1), SkyPct: k(100)}, 0, []string{"ice", "unsaid"}},
+		{"dry cold", weather.Hour{TempC: k(-10), DewC: k(-25), SkyPct: k(100)}, 0, []string{"unsaid"}},
 	} {
 		c.h.Time = dusk.Truncate(time.Hour)
 		var codes []string
-		for _, got := range weather.Cautions([]weather.Hour{c.h}, dusk, dusk.Add(time.Hour), c.feet) {
+		next := c.h
+		next.Time = c.h.Time.Add(time.Hour)
+		for _, got := range weather.Cautions([]weather.Hour{c.h, next}, dusk, dusk.Add(time.Hour), c.feet) {
 			codes = append(codes, got.Code)
 			if got.Text == "" || got.Rule == "" || got.From.IsZero() || !got.To.After(got.From) {
 				t.Errorf("%s: %+v", c.what, got)
@@ -44,7 +53,7 @@ func TestCautions(t *testing.T) {
 			t.Errorf("%s: %v, want %v", c.what, codes, c.want)
 		}
 	}
-	if all := weather.Cautions([]weather.Hour{{Time: dusk.Add(5 * time.Hour), GustMS: k(30)}}, dusk, dusk.Add(time.Hour), 0); len(all) != 0 {
+	if all := weather.Cautions([]weather.Hour{{Time: dusk.Add(5 * time.Hour), GustMS: k(30)}}, dusk, dusk.Add(time.Hour), 0); len(all) != 1 || all[0].Code != "unsaid" {
 		t.Errorf("an hour outside: %v", all)
 	}
 }
