@@ -85,6 +85,8 @@ const stale = 24 * time.Hour
 // ago says how long ago, as people do.
 func ago(d time.Duration) string {
 	switch {
+	case d < 0: // a past moment is looked at with what is known today
+		return "after that moment"
 	case d < time.Minute:
 		return "just now"
 	case d < 2*time.Hour:

@@ -156,10 +156,17 @@ func (c *call) alarmWords(fresh []events.Alert) string {
 			first = a.From
 		}
 	}
-	if first.After(c.now) {
-		fmt.Fprintf(&b, " Close, cover and tie down before %s; nobody on the roof or below its edges while it lasts.", c.at(first))
-	} else {
+	by := first
+	if c.LeaveBy.Before(by) {
+		by = c.LeaveBy
+	}
+	switch {
+	case !first.After(c.now):
 		b.WriteString(" It is in force: nobody on the roof or below its edges until it is over.")
+	case by.After(c.now):
+		fmt.Fprintf(&b, " Close, cover and tie down before %s; nobody on the roof or below its edges while it lasts.", c.at(by))
+	default:
+		b.WriteString(" Leave-by has passed: nobody goes up in the dark for it, nor below the edges while it lasts; see to who and what is under the roof.")
 	}
 	return b.String()
 }

@@ -194,7 +194,9 @@ func TestWordsOfAlerts(t *testing.T) {
 		}
 	}
 	say("17:00", "The weather service warns of High Wind Warning (severe) from 20:30 EDT to Tue 04:00 EDT. For wind to lift: B (400 sqft (37.2 m²) of felt), C (a cover)."+
-		" Open: A, ridge-1; 80 l would get in by 07:00 EDT with 6.2 mm of rain forecast, and 400 l if it rains. Close, cover and tie down before 20:30 EDT; nobody on the roof or below its edges while it lasts.")
+		" Open: A, ridge-1; 80 l would get in by 07:00 EDT with 6.2 mm of rain forecast, and 400 l if it rains. Close, cover and tie down before 19:00 EDT; nobody on the roof or below its edges while it lasts.")
+	say("19:30", "The weather service warns of High Wind Warning (severe) from 20:30 EDT to Tue 04:00 EDT. For wind to lift: B (400 sqft (37.2 m²) of felt), C (a cover)."+
+		" Open: A, ridge-1; 80 l would get in by 07:00 EDT with 6.2 mm of rain forecast, and 400 l if it rains. Leave-by has passed: nobody goes up in the dark for it, nor below the edges while it lasts; see to who and what is under the roof.")
 	say("21:00", "The weather service warns of High Wind Warning (severe) from 20:30 EDT to Tue 04:00 EDT. For wind to lift: B (400 sqft (37.2 m²) of felt), C (a cover)."+
 		" Open: A, ridge-1; 80 l would get in by 07:00 EDT with 6.2 mm of rain forecast, and 400 l if it rains. It is in force: nobody on the roof or below its edges until it is over.")
 	// A moderate one raises nothing, but stands in what is told.

@@ -66,6 +66,13 @@ func readGridpoint(properties, geometry []byte) (Forecast, error) {
 	if g.GridID != "" {
 		place = fmt.Sprintf("%s/%s,%s", g.GridID, bare(g.GridX), bare(g.GridY))
 	}
+	if len(all) == 0 {
+		for _, n := range told {
+			if n.Code == NoteUnit {
+				return Forecast{}, refuse(CodeNothing, n.Where, n.Text, "a unit such as wmoUnit:mm, and some layer of the document in one that is known")
+			}
+		}
+	}
 	f, err := assemble(KindGridpoint, g.UpdateTime, place, all)
 	f.Told = append(told, f.Told...)
 	f.placed(geometry)

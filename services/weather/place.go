@@ -192,7 +192,15 @@ func (f Forecast) Reaches(now time.Time) error {
 	if now.Before(end) {
 		return nil
 	}
-	return refuse(CodePast, "the forecast's hours", fmt.Sprintf("the last of them ended %s, %.0f h ago", stamp(end), now.Sub(end).Hours()), "a forecast that reaches beyond now, "+stamp(now))
+	return refuse(CodePast, "the forecast's hours", fmt.Sprintf("the last of them ended %s, %s ago", stamp(end), long(now.Sub(end))), "a forecast that reaches beyond now, "+stamp(now))
+}
+
+// long says a time as people do, in hours or days.
+func long(d time.Duration) string {
+	if d < 48*time.Hour {
+		return fmt.Sprintf("%.0f h", d.Hours())
+	}
+	return fmt.Sprintf("%.0f days", d.Hours()/24)
 }
 
 func elsewhere(where string, o Outline, latDeg, lonDeg, away, least float64) error {
@@ -236,5 +244,5 @@ func CheckAlerts(alerts []Alert, latDeg, lonDeg float64, now time.Time) error {
 	if now.Before(last) {
 		return nil
 	}
-	return refuse(CodePast, "the alerts", fmt.Sprintf("the last of them ended %s, %.0f h ago", stamp(last), now.Sub(last).Hours()), "alerts of which one holds beyond now, "+stamp(now))
+	return refuse(CodePast, "the alerts", fmt.Sprintf("the last of them ended %s, %s ago", stamp(last), long(now.Sub(last))), "alerts of which one holds beyond now, "+stamp(now))
 }

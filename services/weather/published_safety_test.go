@@ -2,6 +2,7 @@ package weather_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -57,10 +58,11 @@ var safetyRows = map[string]verdict{
 
 var noon = time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC)
 
-// told are the cautions of one hour, work at a height.
+// told are the cautions of one hour, work at a height, but for that of what is not forecast.
 func told(h weather.Hour, feet float64) []weather.Caution {
 	h.Time = noon
-	return weather.Cautions([]weather.Hour{h}, noon, noon.Add(time.Hour), feet)
+	all := weather.Cautions([]weather.Hour{h}, noon, noon.Add(time.Hour), feet)
+	return slices.DeleteFunc(all, func(c weather.Caution) bool { return c.Code == "unsaid" })
 }
 
 // fallFrom is the height from which falls are cautioned, found by halving.
