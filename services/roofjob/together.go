@@ -13,7 +13,7 @@ import (
 // more.
 func (s *State) AddAll(all []events.Event) error {
 	for len(all) > 0 {
-		n := slices.IndexFunc(all, isDecisive)
+		n := slices.IndexFunc(all, func(e events.Event) bool { return s.isDecisive(e, all) })
 		if n < 0 {
 			n = len(all)
 		}
@@ -31,19 +31,44 @@ func (s *State) AddAll(all []events.Event) error {
 }
 
 // isDecisive says whether an event may make others, or itself, impossible to apply: then
-// it matters when it came.
-func isDecisive(e events.Event) bool {
+// it matters when it came. One that takes another back is as decisive as that.
+func (s *State) isDecisive(e events.Event, among []events.Event) bool {
+	w, withdraws := e.Body.(events.ReportWithdrawn)
+	if !withdraws {
+		return draws(e)
+	}
+	target, found := s.Event(w.Report)
+	if !found {
+		i := slices.IndexFunc(among, func(e events.Event) bool { return e.ID == w.Report })
+		if i < 0 {
+			// One that has not come is decisive when it comes, if it is.
+			_, gone := s.ids.sequence(w.Report)
+			return gone
+		}
+		target = among[i]
+	}
+	return draws(target) || withdrawsAny(target)
+}
+
+// draws says whether an event brings a document from which the roof is drawn.
+func draws(e events.Event) bool {
 	switch e.Body.(type) {
-	case events.JobOpened, events.RoofDrawn, events.AssemblyChosen, events.ReportWithdrawn:
+	case events.JobOpened, events.RoofDrawn, events.AssemblyChosen:
 		return true
 	}
 	return false
 }
 
-// addPlain adds events that are not decisive. From the first late one on they are only
-// put in their places, and the job is folded anew in the end.
+func withdrawsAny(e events.Event) bool {
+	_, ok := e.Body.(events.ReportWithdrawn)
+	return ok
+}
+
+// addPlain adds events that are not decisive. From the first late one on, or if one
+// takes another back, they are only put in their places, and the job is folded anew in
+// the end.
 func (s *State) addPlain(all []events.Event) error {
-	late := false
+	late := slices.ContainsFunc(all, withdrawsAny)
 	for _, e := range all {
 		if _, ok := s.ids.sequence(e.ID); ok {
 			continue
