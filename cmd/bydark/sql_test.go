@@ -18,7 +18,7 @@ var builds = map[string]string{
 	"projections/dialect.go":                 "names of our own tables and columns, quoted",
 	"projections/documents.go":               "names of our own tables",
 	"projections/dump.go":                    "names of our own tables and columns",
-	"projections/record/record.go":           "conditions that are constants, chosen by what is asked",
+	"projections/record/record.go":           "one of two tables of our own",
 	"projections/projectiontest/postgres.go": "names of databases that the rig numbers",
 }
 

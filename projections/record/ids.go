@@ -46,7 +46,7 @@ func (r Record) Holder(ctx context.Context, tx *projections.Tx, company, id stri
 		Job      string
 		Sequence int64
 	}
-	if err := tx.Select(ctx, &found, `select job, sequence from `+r.ids+` where key = ? order by sequence`, keyOf(company, id)); err != nil {
+	if err := tx.Select(ctx, &found, `select job, sequence from record_ids where key = ? order by sequence`, keyOf(company, id)); err != nil {
 		return "", fmt.Errorf("who holds the id %q: %w", id, err)
 	}
 	for _, f := range found {
