@@ -17,6 +17,7 @@ import (
 	"fmt"
 	"log/slog"
 	"strconv"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -267,7 +268,7 @@ func (a *asider) Close() error { return nil }
 func clip(s string) string {
 	const most = 500
 	if len(s) > most {
-		return s[:most] + "…"
+		return strings.ToValidUTF8(s[:most], "") + "…"
 	}
 	return s
 }

@@ -44,10 +44,10 @@ func Numbers(bars []int) string {
 		for k+1 < len(bars) && bars[k+1] == bars[k]+1 {
 			k++
 		}
-		switch {
-		case k == i:
+		switch k {
+		case i:
 			said = append(said, fmt.Sprint(bars[i]+1))
-		case k == i+1:
+		case i + 1:
 			said = append(said, fmt.Sprint(bars[i]+1), fmt.Sprint(bars[k]+1))
 		default:
 			said = append(said, fmt.Sprintf("%d to %d", bars[i]+1, bars[k]+1))

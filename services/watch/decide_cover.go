@@ -51,7 +51,8 @@ func (c *call) coverWords(left []Place) string {
 	if c.CoverEnd.Before(c.LeaveBy) {
 		by = "by " + c.at(c.CoverEnd) + ", when rain is forecast"
 	}
-	verb, then := "has", ""
+	verb := "has"
+	var then string
 	wet := slices.DeleteFunc(slices.Clone(left), func(p Place) bool { return p.IfRain == 0 })
 	switch {
 	case c.now.After(c.CoverBy):

@@ -270,9 +270,9 @@ func TestNoStorm(t *testing.T) {
 			}
 			before := len(e.told)
 			e.ask(now)
-			told := len(e.told)
 			e.ask(now) // what else is due beside an alert
-			if told = len(e.told); told > before+1 && !strings.Contains(e.told[before], "alert") {
+			told := len(e.told)
+			if told > before+1 && !strings.Contains(e.told[before], "alert") {
 				t.Fatalf("asked twice at %s, it says %q", now, e.told[before:])
 			}
 			e.ask(now)

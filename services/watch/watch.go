@@ -113,7 +113,7 @@ func (w *Watch) follow(ctx context.Context) error {
 		return nil
 	})
 	if ctx.Err() != nil {
-		return nil
+		return nil //nolint:nilerr // it was told to stop, and the follower's error is that
 	}
 	return fmt.Errorf("watch the forecasts: %w", err)
 }
