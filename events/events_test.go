@@ -173,6 +173,7 @@ func TestIDs(t *testing.T) {
 	}
 }
 
+// F51: whatever comes in is a report or a refusal with its place.
 func FuzzParseReport(f *testing.F) {
 	for _, r := range catalogue {
 		data, err := os.ReadFile("testdata/" + r.wire() + ".json")

@@ -28,7 +28,7 @@ func TestManyWritersOfOneJob(t *testing.T) {
 	} {
 		begun, each := time.Now(), max(4, (journaltest.Rounds(t, 4*writers)+writers-1)/writers) // a round is one report
 		e := found(t, k.broker()...)
-		all := []*process{e.launch(), e.launch("--take"), e.launch("--take")}
+		all := []*process{e.launch("--take", "--fold"), e.launch("--take"), e.launch("--take")} // none reacts: warnings would be counted
 		c := hire(&client{t: t, url: all[0].url}, e.token)
 		c.open("job")
 		var taken sync.Map // id to sequence

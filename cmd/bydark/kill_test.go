@@ -147,6 +147,9 @@ func TestKilledInABurst(t *testing.T) {
 		found := map[string]int{}
 		for job, sequence := range last {
 			for _, e := range c.record(job, sequence) {
+				if strings.HasPrefix(e.Type, "shortage-") || strings.HasPrefix(e.Type, "exposure-") {
+					continue // in a long run the watch has its say
+				}
 				found[e.ID]++
 				if got, ok := taken[e.ID]; ok && got.Sequence != e.Sequence {
 					t.Errorf("round %d: %s was taken at %d and stands at %d", round, e.ID, got.Sequence, e.Sequence)
@@ -164,7 +167,7 @@ func TestKilledInABurst(t *testing.T) {
 	}
 	served.kill()
 	code, problems := verify(t, dir)
-	if code != 0 || len(problems.Problems) > 0 || problems.Events != len(taken)+jobs {
+	if code != 0 || len(problems.Problems) > 0 || problems.Events < len(taken)+jobs {
 		t.Errorf("verify ends with %d: %+v after %d reports", code, problems, len(taken))
 	}
 }

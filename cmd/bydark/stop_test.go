@@ -17,6 +17,8 @@ import (
 	"bydark/events/journal"
 	"bydark/events/journal/journaltest"
 	"bydark/services/access"
+
+	"golang.org/x/sys/unix"
 )
 
 // F06: told to stop under load, the program ends with 0, and every report that it
@@ -74,6 +76,23 @@ func TestToldToStopUnderLoad(t *testing.T) {
 	}
 }
 
+// freeze stops it, and returns when all of it stands still: the signal alone only asks for that.
+func (p *process) freeze(t testing.TB) {
+	t.Helper()
+	if err := p.Process.Signal(syscall.SIGSTOP); err != nil {
+		t.Fatal(err)
+	}
+	for {
+		err := unix.Waitid(unix.P_PID, p.Process.Pid, nil, unix.WSTOPPED|unix.WNOWAIT, nil)
+		if !errors.Is(err, unix.EINTR) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			return
+		}
+	}
+}
+
 // F24: stopped in mid-work as a laptop is whose lid is closed, and continued, the
 // program goes on: what was under way is answered or can be sent again, once.
 func TestStoppedAndContinued(t *testing.T) {
@@ -83,9 +102,7 @@ func TestStoppedAndContinued(t *testing.T) {
 	c := hire(&client{t: t, url: served.url}, token)
 	c.open("job")
 	for round := range journaltest.Rounds(t, 2) {
-		if err := served.Process.Signal(syscall.SIGSTOP); err != nil {
-			t.Fatal(err)
-		}
+		served.freeze(t)
 		report := tell(fmt.Sprintf("lid/%d", round), "panel-set", round, roofReport{"piece": "A-01"})
 		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
 		request, err := http.NewRequestWithContext(ctx, http.MethodPost, c.url+"/v1/jobs/job/reports",

@@ -29,15 +29,23 @@ func main() {
 	only := flag.String("only", "", "numbers to run, such as F01,F28; empty for all")
 	table := flag.Bool("table", false, "write the table of "+page+" anew instead of running")
 	most := flag.Duration("most", time.Hour, "how long one test may take")
+	fuzz := flag.Duration("fuzz", 10*time.Minute, "how long each fuzz target runs")
 	few := flag.Int("rounds", 0, "at most so many rounds of each; 0 for as many as the table says")
 	flag.Parse()
-	if err := run(context.Background(), *only, *table, *few, *most); err != nil {
+	if err := run(context.Background(), *only, *table, limits{*few, *most, *fuzz}); err != nil {
 		fmt.Fprintln(os.Stderr, "faults:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, only string, table bool, few int, most time.Duration) error {
+// limits are how many rounds a test runs at most, 0 for as many as the table says, how
+// long it may take, and how long a fuzz target runs.
+type limits struct {
+	rounds     int
+	most, fuzz time.Duration
+}
+
+func run(ctx context.Context, only string, table bool, l limits) error {
 	found, err := testsIn(".")
 	if err != nil {
 		return err
@@ -49,11 +57,11 @@ func run(ctx context.Context, only string, table bool, few int, most time.Durati
 	if table {
 		return os.WriteFile(page, renewed(text, found), 0o644) //nolint:gosec // a file of the source tree
 	}
-	return runAll(ctx, rowsOf(text), found, only, few, most)
+	return runAll(ctx, rowsOf(text), found, only, l)
 }
 
 // runAll runs each test once, with the most rounds that one of its numbers asks for.
-func runAll(ctx context.Context, rows []row, found []test, only string, few int, most time.Duration) error {
+func runAll(ctx context.Context, rows []row, found []test, only string, l limits) error {
 	work, err := os.MkdirTemp("", "bydark-faults-")
 	if err != nil {
 		return err
@@ -68,8 +76,8 @@ func runAll(ctx context.Context, rows []row, found []test, only string, few int,
 				rounds = max(rounds, n)
 			}
 		}
-		if few > 0 {
-			rounds = min(rounds, few)
+		if l.rounds > 0 {
+			rounds = min(rounds, l.rounds)
 		}
 		for _, number := range f.numbers {
 			ours = ours || slices.Contains(wanted, number)
@@ -84,7 +92,10 @@ func runAll(ctx context.Context, rows []row, found []test, only string, few int,
 			}
 		}
 		n++
-		if !runOne(ctx, built[f.dir], f, rounds, most) {
+		if f.fuzzes() {
+			rounds = 0
+		}
+		if !runOne(ctx, built[f.dir], f, rounds, l) {
 			failed++
 		}
 	}
@@ -98,11 +109,18 @@ func runAll(ctx context.Context, rows []row, found []test, only string, few int,
 // said finds what a test logs of its seed and its rounds.
 var said = regexp.MustCompile(`\bseed[ =](\d+)|\b(\d+) rounds\b|-rapid\.seed=(\d+)|OK, passed (\d+) tests`)
 
-func runOne(ctx context.Context, binary string, f test, rounds int, most time.Duration) bool {
+func runOne(ctx context.Context, binary string, f test, rounds int, l limits) bool {
+	most := l.most
+	if f.fuzzes() {
+		most = max(most, l.fuzz+5*time.Minute)
+	}
 	ctx, cancel := context.WithTimeout(ctx, most)
 	defer cancel()
 	c := exec.CommandContext(ctx, binary, "-test.run", "^"+f.name+"$", "-test.v", "-test.timeout", most.String())
 	c.Dir = f.dir
+	if f.fuzzes() { // the go command builds it so that it sees which ways it has been
+		c = exec.CommandContext(ctx, "go", "test", "-run", "^$", "-fuzz", "^"+f.name+"$", "-fuzztime", l.fuzz.String(), "./"+f.dir)
+	}
 	c.Env = os.Environ()
 	if rounds > 0 {
 		c.Env = append(c.Env, fmt.Sprint("BYDARK_FAULT_ROUNDS=", rounds))
@@ -124,7 +142,7 @@ func runOne(ctx context.Context, binary string, f test, rounds int, most time.Du
 	}
 	end := "pass"
 	// A name that matches nothing passes too, and would hide that a test is gone.
-	if err != nil || !bytes.Contains(out, []byte("--- PASS: "+f.name)) {
+	if err != nil || !bytes.Contains(out, []byte("--- PASS: "+f.name)) && !f.fuzzes() {
 		end = "FAIL"
 	}
 	fmt.Fprintf(os.Stdout, "%-16s %-44s rounds %5s  seed %-20s %7.1f s  %s\n", strings.Join(f.numbers, ","), f.name, ran, seed, took.Seconds(), end)

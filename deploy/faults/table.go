@@ -6,6 +6,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"path"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -19,6 +20,17 @@ type test struct {
 	// repeats says that it asks how many rounds it is to run, or draws cases.
 	repeats bool
 }
+
+// called is its name; that of a fuzz target with its package, since many are called alike.
+func (t test) called() string {
+	if t.fuzzes() {
+		return path.Base(t.dir) + "." + t.name
+	}
+	return t.name
+}
+
+// fuzzes says that it is a fuzz target.
+func (t test) fuzzes() bool { return strings.HasPrefix(t.name, "Fuzz") }
 
 // named is a number, or a run of them such as F12-F14. S16.5.3 is a number of somebody
 // else's list.
@@ -61,7 +73,7 @@ func testsIn(top string) ([]test, error) {
 		}
 		for _, decl := range tree.Decls {
 			f, ok := decl.(*ast.FuncDecl)
-			if !ok || f.Recv != nil || f.Doc == nil || !strings.HasPrefix(f.Name.Name, "Test") || f.Name.Name == "TestMain" {
+			if !ok || f.Recv != nil || f.Doc == nil || !strings.HasPrefix(f.Name.Name, "Test") && !strings.HasPrefix(f.Name.Name, "Fuzz") || f.Name.Name == "TestMain" {
 				continue
 			}
 			if numbers := numbersIn(f.Doc.Text()); len(numbers) > 0 {
@@ -115,7 +127,7 @@ func renewed(page []byte, found []test) []byte {
 		var tests []string
 		for _, f := range found {
 			if slices.Contains(f.numbers, r.number) {
-				tests = append(tests, "`"+f.name+"`")
+				tests = append(tests, "`"+f.called()+"`")
 			}
 		}
 		if _, part, _ := strings.Cut(r.tests, "; not: "); len(tests) > 0 {

@@ -265,7 +265,7 @@ func TestClusterFaults(t *testing.T) {
 			c.Kill(b)
 			ctx, cancel := context.WithTimeout(t.Context(), 5*time.Second)
 			defer cancel()
-			if _, err := j.Append(ctx, "roof.acme.nobody", journal.Tail{}, journaltest.Event(dice.Int())); !errors.Is(err, journal.ErrUnknown) {
+			if _, err := j.Append(ctx, fmt.Sprintf("roof.acme.nobody-%d", dice.Int()), journal.Tail{}, journaltest.Event(dice.Int())); !errors.Is(err, journal.ErrUnknown) {
 				t.Errorf("one node of three answers %v, want ErrUnknown", err)
 			}
 			c.Start(t, a)

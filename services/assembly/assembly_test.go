@@ -237,6 +237,7 @@ func TestMaterialAmounts(t *testing.T) {
 	}
 }
 
+// F51: whatever comes in is an assembly or a refusal.
 func FuzzRead(f *testing.F) {
 	for _, name := range assembly.Shipped() {
 		doc, err := assembly.Document(name)

@@ -22,6 +22,7 @@ const (
 	mostValues = 100_000
 	mostItems  = 10_000 // of a list or an object
 	mostText   = 64 << 10
+	mostNumber = 400 // digits; those of the largest float64 written out are 309
 )
 
 // receive reads a request's body whole, of the type and size that the route takes.
@@ -98,6 +99,7 @@ func checkJSON(data []byte) error {
 }
 
 func checkToken(d *jsontext.Decoder) error {
+	before := d.InputOffset()
 	if d.PeekKind() == '"' {
 		text, err := d.ReadValue()
 		if err != nil {
@@ -109,8 +111,10 @@ func checkToken(d *jsontext.Decoder) error {
 		if bytes.Contains(text, []byte(`\u0000`)) && holdsNUL(text) {
 			return &events.Refusal{Code: "unreadable-text", Where: clip(string(d.StackPointer())), Was: "a NUL character", Want: "text without it"}
 		}
-	} else if _, err := d.ReadToken(); err != nil {
+	} else if token, err := d.ReadToken(); err != nil {
 		return unreadableJSON(err)
+	} else if n := int(d.InputOffset() - before); token.Kind() == '0' && n > mostNumber {
+		return &events.Refusal{Code: "unreadable-number", Where: clip(string(d.StackPointer())), Was: fmt.Sprintf("%d digits", n), Want: fmt.Sprintf("a number of at most %d digits", mostNumber)}
 	}
 	depth := d.StackDepth()
 	if depth > mostDepth {

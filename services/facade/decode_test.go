@@ -9,6 +9,7 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -16,7 +17,7 @@ import (
 	"bydark/services/access"
 )
 
-// S33: what is not exactly one JSON value, spelt exactly, is refused with its place.
+// S33, F51: what is not exactly one JSON value, spelt exactly, is refused with its place.
 func TestRubbish(t *testing.T) {
 	t.Parallel()
 	h := open(t)
@@ -51,6 +52,7 @@ func TestRubbish(t *testing.T) {
 		{`[` + strings.Repeat(`[1],`, 9000) + `[` + strings.Repeat(`[1,2,3,4,5,6,7,8,9,1,2,3,4,5,6,7,8,9,1,2,3,4,5,6,7,8,9],`, 9000) + `1]]`, "too-many-values", ""},
 		{`{"name":"` + strings.Repeat("a", 70_000) + `"}`, "too-long-text", "/name"},
 		{`{"` + strings.Repeat("a", 70_000) + `":1}`, "too-long-text", ""},
+		{`{"name":` + strings.Repeat("9", 500) + `}`, "unreadable-number", "/name"},
 	} {
 		got := h.ask(post, "/v1/people", h.a.token(access.Owner), c.body)
 		p := got.problem(t)
@@ -66,7 +68,37 @@ func TestRubbish(t *testing.T) {
 	}
 }
 
-// S34-S36: sizes and types are looked at before the rest is read.
+// F51: a body of the largest size, whatever is in it, makes the service allocate 10 MB at most, freed or not. It is not parallel: it counts
+// what the process allocates.
+func TestRubbishCostsLittle(t *testing.T) {
+	h := open(t)
+	owner := h.a.token(access.Owner)
+	const size = 2<<20 - 100
+	for what, body := range map[string]string{
+		"brackets": strings.Repeat("[", size), "a thousand deep": strings.Repeat("[", 1000) + strings.Repeat("]", 1000),
+		"a million values": "[" + strings.Repeat("1,", 1_000_000) + "1]", "lists": "[" + strings.Repeat("[],", 600_000) + "1]", "members": "{" + members(120_000) + "}",
+		"digits": strings.Repeat("9", size), "one text": `"` + strings.Repeat("a", size) + `"`, "escapes": `"` + strings.Repeat(`\ud800`, size/6) + `"`,
+		"NUL": strings.Repeat("\x00", size), "not UTF-8": strings.Repeat("\xff", size), "too large": strings.Repeat(" ", 3<<20),
+	} {
+		var got reply
+		n := allocated(func() { got = h.ask(post, "/v1/jobs", owner, body) })
+		t.Logf("%s: %d KB", what, n>>10)
+		if got.status/100 != 4 || n > 10<<20 {
+			t.Errorf("%s: %d, for %d KB", what, got.status, n>>10)
+		}
+	}
+}
+
+// allocated is how many bytes a function makes the process allocate.
+func allocated(f func()) uint64 {
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	f()
+	runtime.ReadMemStats(&after)
+	return after.TotalAlloc - before.TotalAlloc
+}
+
+// S34-S36, F51: sizes and types are looked at before the rest is read.
 func TestSizesAndTypes(t *testing.T) {
 	t.Parallel()
 	h := open(t)

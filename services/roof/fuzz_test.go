@@ -12,7 +12,7 @@ import (
 	"bydark/services/roof"
 )
 
-// Whatever comes in is a roof that keeps its laws and reads back as written, or a
+// F51: whatever comes in is a roof that keeps its laws and reads back as written, or a
 // refusal that says where and what would be right.
 func FuzzRead(f *testing.F) {
 	for _, s := range []string{gable, ell, tee, gambrel, step, `{}`, `{"planes":[{"mark":"A","outline":[["0'","0'"],["9'","0'"],["9'","9'"],["0'","9'"]],"pitch":"6/12","falls_deg":180,"openings":[[["1'","1'"],["2'","1'"],["2'","2'"]]],"opening_kinds":["skylight"],"pipes":[{"at":["5'","5'"],"diameter":"3 in"}]}]}`, `{"planes":[{}]}`} {
@@ -50,6 +50,7 @@ func FuzzRead(f *testing.F) {
 	})
 }
 
+// F51: whatever comes in is a city of roofs that stand, or a refusal.
 func FuzzCityBuildings(f *testing.F) {
 	data, err := os.ReadFile("../../testdata/roofs/analytic.city.jsonl")
 	if err != nil {
@@ -95,7 +96,7 @@ func drawnCity(data []byte) string {
 		strings.Join(vertices, ","), strings.Join(faces, ","), strings.Join(values, ","))
 }
 
-// Whatever faces a building is drawn with, it becomes a roof whose planes are as large as
+// F51: whatever faces a building is drawn with, it becomes a roof whose planes are as large as
 // their faces, or none, with the reason.
 func FuzzCityGeometry(f *testing.F) {
 	gable := []byte{0, 0, 8, 20, 0, 8, 20, 10, 16, 0, 10, 16, 20, 20, 8, 0, 20, 8, 10, 5, 20, 30, 30, 0}

@@ -251,7 +251,7 @@ func TestDurations(t *testing.T) {
 	}
 }
 
-// Whatever comes in, Read answers with a refusal or with whole hours in order and nothing
+// F51: whatever comes in, Read answers with a refusal or with whole hours in order and nothing
 // that no weather has.
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(grid(okRain, okTemp)))
