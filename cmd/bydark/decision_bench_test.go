@@ -22,7 +22,7 @@ import (
 const shortJobs = 64
 
 // BenchmarkDecision takes a report into a job with few events and into one with many: warm, when the job's state is in memory, and cold, when
-// it is read first. All are in one log; the long one is the demo's, with measures taken again and again.
+// it is read first: from the log, and from a snapshot when there is one, which is followed by as many events as were told since. All are in one log; the long one is the demo's, with measures taken again and again.
 func BenchmarkDecision(b *testing.B) {
 	dir := b.TempDir()
 	sizes := map[string]int{"long": benchNumber(b, "BYDARK_BENCH_LONG", 50_000)}
@@ -51,6 +51,16 @@ func BenchmarkDecision(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+	// The long job's snapshot is written when a service ends.
+	first := service()
+	ctx, end := context.WithCancel(b.Context())
+	ended := make(chan error)
+	go func() { ended <- first.Run(ctx) }()
+	begun := time.Now()
+	take(first, "long")
+	b.Logf("the first report on the long job, which is folded from its beginning: %v", time.Since(begun))
+	end()
+	<-ended
 	for _, c := range []struct {
 		name string
 		jobs []events.JobID

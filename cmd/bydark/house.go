@@ -145,6 +145,7 @@ func openHouse(ctx context.Context, w where, p *program) (_ *house, err error) {
 		return nil, err
 	}
 	h.jobs, h.sky = roofjob.NewService(h.journal, h.now, h.holder), sky.New(h.journal, h.now)
+	h.jobs.Log = h.log
 	h.runner = projections.NewRunner(projections.Config[*roofjob.State]{
 		Journal: h.journal, Stream: journal.Roof, Store: h.store, History: record.Roof(), Views: views(), Now: p.now, Log: p.log,
 		Folded: h.meters.folded,

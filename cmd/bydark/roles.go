@@ -37,6 +37,7 @@ func (h *house) serve(ctx context.Context, l net.Listener, door *facade.Server, 
 		h.journal.Wait,
 		h.journal.WatchReplicas,
 		h.hatch,
+		h.jobs.Run,
 		func(ctx context.Context) error { return door.Run(ctx, l) },
 	}
 	if r.Fold {

@@ -19,6 +19,7 @@ import (
 //	stopped       there while nobody uses the log and all of it is durable
 //	broker/       the store
 //	objects/      what is too large for an event, one file each
+//	shelf/        what follows from events and takes long to make again
 //	pulse         written to see whether the disk takes it
 //	cut-*         torn ends that were taken off the store
 type local struct {
@@ -62,7 +63,7 @@ func (l *local) open(ctx context.Context, anyFileSystem bool, link *link) (_ *na
 	if err := l.check(); err != nil {
 		return nil, err
 	}
-	if err := l.objects().open(); err != nil {
+	if err := errors.Join(l.objects().open(), l.shelf().tidy()); err != nil {
 		return nil, err
 	}
 	if l.broker, err = startBroker(ctx, l.dir, l.log); err != nil {
@@ -76,6 +77,8 @@ func (l *local) open(ctx context.Context, anyFileSystem bool, link *link) (_ *na
 }
 
 func (l *local) objects() objectDir { return objectDir(filepath.Join(l.dir, "objects")) }
+
+func (l *local) shelf() shelfDir { return shelfDir(filepath.Join(l.dir, "shelf")) }
 
 // check reads all streams' blocks, and changes the store only when no stream is damaged. After a clean stop the store must be as the
 // broker left it. Otherwise the end of a stream may be any mixture of what was written and what was there before, and the broker's index

@@ -73,7 +73,7 @@ func (j *Journal) prepare(ctx context.Context, o Options) error {
 	}
 	besides := []jetstream.StreamConfig{asideConfig(replicas)}
 	if j.local == nil {
-		besides = append(besides, objectConfig(replicas), pulseConfig(replicas))
+		besides = append(besides, objectConfig(replicas), pulseConfig(replicas), shelfConfig(replicas))
 	}
 	for _, beside := range besides {
 		_, err := j.js.Stream(ctx, beside.Name)

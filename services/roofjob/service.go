@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"slices"
 	"strings"
 	"sync"
@@ -20,10 +21,15 @@ import (
 // goroutines and processes may, on the same log: the log's expected sequence keeps
 // their decisions one after the other.
 type Service struct {
+	// Log is told of snapshots that cannot be used or written; nil is slog.Default. It is
+	// set before the service is used.
+	Log *slog.Logger
+
 	log *journal.Journal
 	now func() time.Time
 
-	ids *ids
+	ids     *ids
+	keeping keeping
 
 	mu   sync.Mutex // guards jobs
 	jobs map[string]*desk
@@ -34,15 +40,19 @@ type desk struct {
 	company events.CompanyID
 	job     events.JobID
 
+	subject string
+
 	mu    sync.Mutex // guards what follows
 	state *State
 	tail  journal.Tail
+	kept  uint64 // the last event of the job's snapshot, as far as is known
+	newer int    // events since
 }
 
 // NewService takes reports into a log; now is the clock for when they are recorded,
 // holder finds the job in which an id was used before.
 func NewService(log *journal.Journal, now func() time.Time, holder Holder) *Service {
-	return &Service{log: log, now: now, ids: newIDs(holder), jobs: map[string]*desk{}}
+	return &Service{log: log, now: now, ids: newIDs(holder), keeping: newKeeping(), jobs: map[string]*desk{}}
 }
 
 // The outcomes of a report that is not refused.
@@ -154,11 +164,11 @@ func (s *Service) work(
 	ours := false // an append of ours has an unknown end
 	for try := 0; ; try++ {
 		if d.state.Last() == 0 || try > 0 {
-			if err := d.catchUp(ctx, s.log, subject); err != nil {
+			if err := s.load(ctx, d); err != nil {
 				return Outcome{}, err
 			}
 		}
-		if err := d.reach(ctx, s.log, subject, probe); err != nil {
+		if err := d.reach(ctx, s.log, probe); err != nil {
 			return Outcome{}, err
 		}
 		if sequence, ok := d.state.ids.sequence(id); ok {
@@ -185,6 +195,9 @@ func (s *Service) work(
 			if err := d.state.Add(event); err != nil {
 				// It is in the log, so it counts; the state is read anew next time.
 				s.forget(subject)
+			} else {
+				d.newer++
+				s.keepSoon(d)
 			}
 			return Outcome{Accepted, tail.Sequence, tail.Recorded}, nil
 		}
@@ -245,15 +258,18 @@ func (s *Service) append(ctx context.Context, subject string, tail journal.Tail,
 	})
 }
 
+// errFold says that the job's events could not be folded.
+var errFold = errors.New("fold")
+
 // reach goes back as far as an event needs that is to be decided, and loads what happened since.
-func (d *desk) reach(ctx context.Context, log *journal.Journal, subject string, e events.Event) error {
+func (d *desk) reach(ctx context.Context, log *journal.Journal, e events.Event) error {
 	if d.state.reaches(e) {
 		return nil
 	}
 	if err := d.goBack(e); err != nil {
 		return err
 	}
-	return d.catchUp(ctx, log, subject)
+	return d.catchUp(ctx, log)
 }
 
 func (d *desk) goBack(e events.Event) (err error) {
@@ -265,17 +281,17 @@ func (d *desk) goBack(e events.Event) (err error) {
 }
 
 // catchUp adds what the log has after the desk's tail.
-func (d *desk) catchUp(ctx context.Context, log *journal.Journal, subject string) error {
+func (d *desk) catchUp(ctx context.Context, log *journal.Journal) error {
 	for {
-		entries, err := log.LoadAfter(ctx, subject, d.tail)
+		entries, err := log.LoadAfter(ctx, d.subject, d.tail)
 		if err != nil {
-			return fmt.Errorf("load %s after %d: %w", subject, d.tail.Sequence, err)
+			return fmt.Errorf("load %s after %d: %w", d.subject, d.tail.Sequence, err)
 		}
 		past, err := d.add(entries)
 		if err != nil {
 			after := d.tail.Sequence
 			d.state, d.tail = deciding(d.company, d.job), journal.Tail{} // half of it may be in
-			return fmt.Errorf("fold %s after %d: %w", subject, after, err)
+			return fmt.Errorf("%w %s after %d: %w", errFold, d.subject, after, err)
 		}
 		if past == nil {
 			return nil
@@ -303,6 +319,7 @@ func (d *desk) add(entries []journal.Entry) (past *events.Event, err error) {
 	}
 	if n := len(entries); n > 0 {
 		d.tail = entries[n-1].Tail()
+		d.newer += n
 	}
 	return nil, nil
 }
@@ -318,7 +335,7 @@ func (s *Service) desk(subject string, company events.CompanyID, job events.JobI
 			}
 			delete(s.jobs, other)
 		}
-		d = &desk{company: company, job: job, state: deciding(company, job)}
+		d = &desk{company: company, job: job, subject: subject, state: deciding(company, job)}
 		s.jobs[subject] = d
 	}
 	return d
@@ -341,7 +358,7 @@ func (s *Service) Exists(ctx context.Context, company events.CompanyID, job even
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.state.Opened() == nil {
-		if err := d.catchUp(ctx, s.log, subject); err != nil {
+		if err := s.load(ctx, d); err != nil {
 			return false, err
 		}
 	}

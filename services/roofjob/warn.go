@@ -61,5 +61,5 @@ func (s *Service) refresh(ctx context.Context, company events.CompanyID, job eve
 	d := s.desk(subject, company, job)
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return d.catchUp(ctx, s.log, subject)
+	return s.load(ctx, d)
 }
