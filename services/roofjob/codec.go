@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"bydark/events"
@@ -143,14 +144,17 @@ func paper[T ~[]byte](c *codec, v *T) {
 
 // time keeps the instant and its offset.
 func (c *codec) time(v *time.Time) {
-	there := !v.IsZero()
-	c.bool(&there)
-	if !there {
-		*v = time.Time{}
+	if c.writes && v.IsZero() {
+		c.out = append(c.out, 0)
 		return
 	}
-	sec, nsec := v.Unix(), v.Nanosecond()
+	if !c.writes && strings.HasPrefix(c.in, "\x00") {
+		*v, c.in = time.Time{}, c.in[1:]
+		return
+	}
+	there, sec, nsec := uint64(1), v.Unix(), v.Nanosecond()
 	_, offset := v.Zone()
+	c.uint(&there)
 	c.int(&sec)
 	c.number(&nsec)
 	c.number(&offset)

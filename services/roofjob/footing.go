@@ -20,7 +20,7 @@ type footing struct {
 	tail   journal.Tail
 	newest mark
 	count  int // events in it
-	state  []byte
+	state  string
 }
 
 // bearing is below which sequence a footing has to end when an event comes: it takes back
@@ -105,7 +105,7 @@ func (s *State) at(i int) (*State, error) {
 	back.drawings, back.papers = s.drawings, s.papers
 	back.last, back.since, back.newest = f.tail.Sequence, f.tail.Sequence, f.newest
 	back.footings = slices.Clip(s.footings[:i+1])
-	c := &codec{in: string(f.state), papers: &back.papers}
+	c := &codec{in: f.state, papers: &back.papers}
 	back.layout(c)
 	if c.err == nil && len(c.in) > 0 {
 		c.err = errCut
@@ -136,7 +136,7 @@ func (s *State) settle(tail journal.Tail) error {
 	if s.layout(c); c.err != nil {
 		return c.err
 	}
-	s.footings = thin(append(slices.Clip(s.footings), footing{tail, s.newest, s.ids.count(), c.out}))
+	s.footings = thin(append(slices.Clip(s.footings), footing{tail, s.newest, s.ids.count(), string(c.out)}))
 	s.ids.settle()
 	if !s.wentBack {
 		s.log, s.since = nil, s.last
@@ -148,6 +148,9 @@ func (s *State) settle(tail journal.Tail) error {
 // spacing is how much farther apart footings lie the longer ago they were.
 const spacing = 3
 
+// footingBytes is how much earlier footings may weigh together: a snapshot is to be read fast.
+const footingBytes = 256 << 10
+
 // thin keeps footings near the end close together and those long ago far apart, so that
 // few are kept and going back costs a part of how far back it is.
 func thin(all []footing) []footing {
@@ -155,6 +158,12 @@ func thin(all []footing) []footing {
 	for i := len(all) - 2; i > 0; i-- {
 		if all[i+1].count-all[i-1].count <= spacing*(end-all[i+1].count) {
 			all = slices.Delete(all, i, i+1)
+		}
+	}
+	weight := 0
+	for i := len(all) - 2; i >= 0; i-- {
+		if weight += len(all[i].state); weight > footingBytes {
+			return all[i+1:]
 		}
 	}
 	return all

@@ -67,7 +67,7 @@ func (f *fold) gauge(s *State, e events.Event, m events.MeasureTaken) {
 // fixed closes, for somebody to verify, the items of earlier measures of one thing.
 func (f *fold) fixed(e events.Event, key gauge, reason string) {
 	for _, id := range f.unfit[key] {
-		if i := f.item[id]; i != nil && i.State == ItemOpen {
+		if i := f.find(id); i != nil && i.State == ItemOpen {
 			i.State, i.Fixed, i.FixedBy, i.Reason = ItemFixed, e.At, e.By, reason
 		}
 	}

@@ -75,7 +75,7 @@ func (f *fold) unnamed(s *State, e events.Event, b events.DayEnded) {
 // raise makes an item of a report that is none itself; a second cause in one report
 // joins the first.
 func (f *fold) raise(e events.Event, where events.Place, what, blocks string) {
-	if i := f.item[e.ID]; i != nil && i.Derived && !i.Raised.IsZero() {
+	if i := f.find(e.ID); i != nil && i.Derived && !i.Raised.IsZero() {
 		i.What += " " + what
 		if blocks == events.BlocksNight || i.Blocks == events.BlocksNothing {
 			i.Blocks = blocks
@@ -90,7 +90,7 @@ func (f *fold) raise(e events.Event, where events.Place, what, blocks string) {
 // known is the item of an id, made when a report names it before the one that raises
 // it: phones send when they can.
 func (f *fold) known(id events.ReportID) *Item {
-	i := f.item[id]
+	i := f.find(id)
 	if i == nil {
 		i = &Item{ID: id, State: ItemOpen}
 		f.item[id] = i
@@ -129,6 +129,9 @@ func (f *fold) applyPunch(e events.Event) {
 // reports name and nobody raised is left out.
 func (s *State) Items() []Item {
 	var items []Item
+	if s.now.earlier != "" {
+		s.now.readItems()
+	}
 	for _, i := range s.now.items {
 		if i.Raised.IsZero() {
 			continue
@@ -148,7 +151,7 @@ func (s *State) Items() []Item {
 
 // Item finds a punch item by the id of the report that raised it.
 func (s *State) Item(id events.ReportID) (Item, bool) {
-	if i := s.now.item[id]; i != nil && !i.Raised.IsZero() {
+	if i := s.now.find(id); i != nil && !i.Raised.IsZero() {
 		return *i, true
 	}
 	return Item{}, false

@@ -27,7 +27,7 @@ func (f *fold) layout(c *codec) {
 	c.bool(&f.metal.beyond)
 	c.time(&f.metal.first)
 	c.time(&f.metal.last)
-	list(c, &f.items, pointed(layoutItem))
+	f.layoutItems(c)
 	named(c, f.signed, layoutSignature)
 	named(c, f.photos, wordlist[events.PhotoDigest])
 	named(c, f.hasty, (*codec).bool)
@@ -44,9 +44,6 @@ func (f *fold) layout(c *codec) {
 
 // redrawn puts what follows from documents and measures back after they were read.
 func (f *fold) redrawn(s *State) error {
-	for _, i := range f.items {
-		f.item[i.ID] = i
-	}
 	if len(f.roofDoc) == 0 || len(f.buildDoc) == 0 {
 		return nil
 	}
@@ -124,6 +121,54 @@ func layoutMovement(c *codec, m *Movement) {
 	c.amount(&m.Counted)
 	c.amount(&m.Expected)
 	c.time(&m.CountedAt)
+}
+
+// layoutItems leaves the items as they were written until somebody asks for one: there
+// may be thousands, and few reports are of any.
+func (f *fold) layoutItems(c *codec) {
+	if !c.writes {
+		words(c, &f.earlier)
+		c.bytes(&f.earlierIDs.old)
+		return
+	}
+	newer, ids := &codec{writes: true}, taken{old: f.earlierIDs.old}
+	for _, i := range f.items {
+		layoutItem(newer, i)
+		ids.add(i.ID, 0)
+	}
+	ids.settle()
+	all := f.earlier + string(newer.out)
+	words(c, &all)
+	c.bytes(&ids.old)
+}
+
+// readItems reads the items that were only kept as they were written.
+func (f *fold) readItems() {
+	c := &codec{in: f.earlier}
+	var all []*Item
+	for len(c.in) > 0 {
+		i := new(Item)
+		layoutItem(c, i)
+		all = append(all, i)
+	}
+	if c.err != nil {
+		panic("roofjob: items of a snapshot whose sum is right cannot be read")
+	}
+	f.items, f.earlier, f.earlierIDs = append(all, f.items...), "", taken{}
+	for _, i := range all {
+		f.item[i.ID] = i
+	}
+}
+
+// find is the item of an id; nil when there is none.
+func (f *fold) find(id events.ReportID) *Item {
+	if i := f.item[id]; i != nil {
+		return i
+	}
+	if _, ok := f.earlierIDs.sequence(id); ok {
+		f.readItems()
+	}
+	return f.item[id]
 }
 
 func layoutItem(c *codec, i *Item) {

@@ -107,5 +107,5 @@ func layoutFooting(c *codec, f *footing) {
 	words(c, &f.newest.id)
 	c.bool(&f.newest.opens)
 	c.number(&f.count)
-	c.bytes(&f.state)
+	words(c, &f.state)
 }

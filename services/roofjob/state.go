@@ -68,16 +68,19 @@ type fold struct {
 	metal  metal
 	items  []*Item
 	item   map[events.ReportID]*Item
-	signed map[string]Signature
-	gauged map[gauge]Gauge
-	photos map[events.ReportID][]events.PhotoDigest
-	day    *events.DayStarted
-	dayAt  time.Time
-	days   int
-	left   *Left
-	heads  int
-	closed time.Time
-	timing timing
+	// earlier are items that were read back and nobody has asked for, before the others.
+	earlier    string
+	earlierIDs taken
+	signed     map[string]Signature
+	gauged     map[gauge]Gauge
+	photos     map[events.ReportID][]events.PhotoDigest
+	day        *events.DayStarted
+	dayAt      time.Time
+	days       int
+	left       *Left
+	heads      int
+	closed     time.Time
+	timing     timing
 	// hasty are the steps, place/step, that were found done before their turn.
 	hasty  map[string]bool
 	latest time.Time
