@@ -223,8 +223,8 @@ func (s *State) refold() error {
 		if from, err = s.at(n - 1); err != nil {
 			return err
 		}
-		s.wentBack = true
 	}
+	s.wentBack = true
 	rest := s.log
 	if from.last > 0 {
 		rest = slices.DeleteFunc(slices.Clone(s.log), func(e events.Event) bool { return e.Sequence <= from.last })
