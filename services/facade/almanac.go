@@ -49,8 +49,11 @@ func (s *Server) zoneOf(ctx context.Context, who access.Person, job events.JobID
 
 // siteOf is where a roof stands.
 func (s *Server) siteOf(ctx context.Context, who access.Person, job events.JobID) (events.Site, error) {
-	row, err := s.roof(ctx, who, &ViewIn{Job: string(job)})
-	return row.Site, err
+	site, known, err := s.Jobs.Site(ctx, who.Company, job)
+	if err == nil && !known {
+		err = noSuchJob(string(job))
+	}
+	return site, err
 }
 
 func (a *almanac) zone(name string) (*time.Location, error) {

@@ -350,21 +350,29 @@ func (s *Service) forget(subject string) {
 
 // Exists tells whether a company has a job.
 func (s *Service) Exists(ctx context.Context, company events.CompanyID, job events.JobID) (bool, error) {
+	_, known, err := s.Site(ctx, company, job)
+	return known, err
+}
+
+// Site is where a company's job stands, by the log and not by a view that may lag behind it;
+// false when there is no such job.
+func (s *Service) Site(ctx context.Context, company events.CompanyID, job events.JobID) (events.Site, bool, error) {
 	subject, err := journal.RoofSubject(string(company), string(job))
 	if err != nil {
-		return false, nil
+		return events.Site{}, false, nil
 	}
 	d := s.desk(subject, company, job)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.state.Opened() == nil {
 		if err := s.load(ctx, d); err != nil {
-			return false, err
+			return events.Site{}, false, err
 		}
 	}
-	if d.state.Opened() == nil {
+	opened := d.state.Opened()
+	if opened == nil {
 		s.forget(subject)
-		return false, nil
+		return events.Site{}, false, nil
 	}
-	return true, nil
+	return opened.Site, true, nil
 }
