@@ -17,6 +17,7 @@ func TestAnotherUnitStopsNoLedger(t *testing.T) {
 	house := start(t)
 	c := house.crew
 	c.open("gable")
+	c.accept("gable", tell("the order", "material-ordered", 1, roofReport{"order": "PO-7", "lines": []any{map[string]any{"material": "felt", "amount": "4 rolls"}}}))
 	c.accept("gable", received)
 	doc, err := assembly.Document("flat-clip")
 	if err != nil {

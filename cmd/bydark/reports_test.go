@@ -59,7 +59,7 @@ func reportCases(t testing.TB) map[string]reportCase {
 	lines := func(fields map[string]any) roofReport { return roofReport{"lines": []any{fields}} }
 	return map[string]reportCase{
 		"roof-drawn": {
-			fields: roofReport{"roof": wider(t), "reason": "longer by measure"}, changed: "checklist exposure ledger takeoff",
+			fields: roofReport{"roof": wider(t), "reason": "longer by measure"}, changed: "board checklist exposure ledger takeoff",
 			then:    map[string]string{"exposure|places|where=eave-1|extent": "20'"},
 			refused: []refusedCase{noReason, {roofReport{"roof": docOf(t, []byte(`{"name":"x","planes":[]}`))}, "no-planes", "/roof: planes"}},
 		},
@@ -95,7 +95,7 @@ func reportCases(t testing.TB) map[string]reportCase {
 		},
 		"material-ordered": {
 			fields:  lines(map[string]any{"material": "felt", "amount": "3 rolls", "due": "2026-05-09"}).with(roofReport{"order": "PO-7"}),
-			changed: "ledger", then: map[string]string{"ledger|lines|material=felt|on_order": "648 sqft"},
+			changed: "board checklist ledger", then: map[string]string{"ledger|lines|material=felt|on_order": "648 sqft"},
 			refused: []refusedCase{
 				{roofReport{"order": ""}, "empty", "/order"}, {roofReport{"lines": []any{}}, "how-many-lines", "/lines"},
 				{lines(map[string]any{"material": "gold", "amount": "1 each"}), "unknown-material", "/lines/0/material"},
@@ -108,30 +108,30 @@ func reportCases(t testing.TB) map[string]reportCase {
 		},
 		"material-received": {
 			fields:  lines(map[string]any{"material": "clip", "amount": "100 each", "short": "20 each", "damaged": "5 each"}).with(roofReport{"order": "PO-8"}),
-			changed: "board ledger",
-			then:    map[string]string{"ledger|lines|material=clip|on_hand": "100 each", "ledger|lines|material=clip|short": "20 each", "ledger|lines|material=clip|damaged": "5 each", "board|oddities": "2"},
+			changed: "board checklist ledger",
+			then:    map[string]string{"ledger|lines|material=clip|on_hand": "100 each", "ledger|lines|material=clip|short": "20 each", "ledger|lines|material=clip|damaged": "5 each", "board|oddities": "3"},
 			refused: []refusedCase{
 				{roofReport{"lines": []any{}}, "how-many-lines", "/lines"}, {lines(map[string]any{"material": "clip", "amount": "2 rolls"}), "wrong-unit", "/lines/0/amount"},
 				{lines(map[string]any{"material": "clip", "amount": "2 each", "short": "1'"}), "wrong-unit", "/lines/0/amount"},
 			},
 		},
 		"material-counted": {
-			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "3 rolls"}, changed: "ledger",
+			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "3 rolls"}, changed: "checklist ledger",
 			then:    map[string]string{"ledger|lines|material=felt|counted": "648 sqft"},
 			refused: []refusedCase{{roofReport{"material": "gold"}, "unknown-material", "/material"}, {roofReport{"amount": "3 each"}, "wrong-unit", "/amount"}},
 		},
 		"material-spoiled": {
-			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "1 roll", "reason": "Ölfleck"}, changed: "ledger",
+			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "1 roll", "reason": "Ölfleck"}, changed: "checklist ledger",
 			then:    map[string]string{"ledger|lines|material=felt|on_hand": "648 sqft"},
 			refused: []refusedCase{noReason, {roofReport{"amount": "0 rolls"}, "not-above-zero", "/amount"}},
 		},
 		"material-returned": {
-			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "1 roll"}, changed: "ledger",
+			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "1 roll"}, changed: "checklist ledger",
 			then:    map[string]string{"ledger|lines|material=felt|on_hand": "648 sqft"},
 			refused: []refusedCase{{roofReport{"amount": "-1 roll"}, "not-above-zero", "/amount"}},
 		},
 		"material-moved": {
-			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "1 roll", "to": "elsewhere"}, changed: "ledger",
+			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "1 roll", "to": "elsewhere"}, changed: "checklist ledger",
 			then:    map[string]string{"ledger|lines|material=felt|moved_out": "216 sqft"},
 			refused: []refusedCase{{roofReport{"to": "a b"}, "moved-where", "/to"}, {roofReport{"to": ""}, "moved-where", "/to"}},
 		},
@@ -150,7 +150,7 @@ func reportCases(t testing.TB) map[string]reportCase {
 			refused: []refusedCase{noSuchMark, {roofReport{"step": "panels"}, "unknown-step", "/step"}, {roofReport{"where": "roof"}, "not-a-plane", "/where"}, {roofReport{"amount": "2 rolls"}, "wrong-unit", "/amount"}},
 		},
 		"panel-cut": {
-			fields: roofReport{"piece": "A-01", "length": "14'", "from": map[string]any{"stock": "20'"}, "offcut": "5'"}, changed: "ledger",
+			fields: roofReport{"piece": "A-01", "length": "14'", "from": map[string]any{"stock": "20'"}, "offcut": "5'"}, changed: "board checklist ledger",
 			then: map[string]string{"ledger|lines|material=panel|used_reported": "15'"},
 			refused: []refusedCase{
 				{roofReport{"piece": "A-99"}, "unknown-piece", "/piece"}, {roofReport{"length": "-1'"}, "not-above-zero", "/length"}, {roofReport{"length": "400'"}, "too-long", "/length"},

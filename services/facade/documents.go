@@ -70,11 +70,13 @@ func (s *Server) sendJSON(w http.ResponseWriter, r *http.Request, status int, do
 type keptForecast struct {
 	weather.Forecast
 	Sequence uint64 `json:"sequence"`
+	Over     string `json:"over,omitempty" doc:"when all of it had ended, if that was before it came; the last one that reaches further stays in force"`
 }
 
 type keptAlerts struct {
 	Alerts   []weather.Alert `json:"alerts"`
 	Sequence uint64          `json:"sequence"`
+	Over     string          `json:"over,omitempty" doc:"when all of them had ended, if that was before they came"`
 }
 
 // setForecast takes a document as weather.Read does: JSON of the weather service or our
@@ -102,9 +104,9 @@ func (s *Server) setForecast(w http.ResponseWriter, r *http.Request, who access.
 		return err
 	}
 	if kept.IsAlerts() {
-		return s.sendJSON(w, r, http.StatusOK, keptAlerts{kept.Alerts, kept.Sequence})
+		return s.sendJSON(w, r, http.StatusOK, keptAlerts{kept.Alerts, kept.Sequence, kept.Over})
 	}
-	return s.sendJSON(w, r, http.StatusOK, keptForecast{kept.Forecast, kept.Sequence})
+	return s.sendJSON(w, r, http.StatusOK, keptForecast{kept.Forecast, kept.Sequence, kept.Over})
 }
 
 func (s *Server) assemblySchema(w http.ResponseWriter, r *http.Request, _ access.Person) error {

@@ -12,6 +12,7 @@ import (
 
 	"bydark/events"
 	"bydark/services/access"
+	"bydark/services/sky"
 	"bydark/services/weather"
 )
 
@@ -23,6 +24,7 @@ type forecastSheet struct {
 	Values  map[string][]string
 	Points  []choice
 	Problem *problem
+	Over    string // when all of what was given had ended
 }
 
 // compass are the directions that the wind comes from, in degrees.
@@ -68,14 +70,18 @@ func (s *Server) sendForecast(w http.ResponseWriter, r *http.Request, who access
 	if len(doc) == 0 {
 		doc, err = seenComing(sent.values.Get, zone, s.Now())
 	}
+	var kept sky.Kept
 	if err == nil {
-		_, err = s.Sky.Keep(r.Context(), who.Company, job, who.ID, site, doc)
+		kept, err = s.Sky.Keep(r.Context(), who.Company, job, who.ID, site, doc)
 	}
 	if refusal := refusalIn(err); refusal != nil {
 		return s.showForecast(w, r, who, forecastSheet{Values: sent.values, Problem: refused(refusal)})
 	}
 	if err != nil {
 		return err
+	}
+	if kept.Over != "" {
+		return s.showForecast(w, r, who, forecastSheet{Over: kept.Over})
 	}
 	http.Redirect(w, r, "/jobs/"+string(job)+"/tonight", http.StatusSeeOther)
 	return nil

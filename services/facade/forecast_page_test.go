@@ -83,8 +83,8 @@ func TestForecastByForm(t *testing.T) {
 	}
 }
 
-// What is for another place, or over, is refused by the page and by the route, in words, and
-// leaves nothing; the page of the night says which moment it shows, and shows it.
+// What is for another place is refused by the page and by the route, in words, and leaves
+// nothing; what is over is kept, told, and changes nothing; the page of the night says which moment it shows, and shows it.
 func TestForecastsThatDoNotFit(t *testing.T) {
 	t.Parallel()
 	h := open(t)
@@ -98,17 +98,21 @@ func TestForecastsThatDoNotFit(t *testing.T) {
 	elsewhere := `{"type":"Feature","geometry":{"type":"Point","coordinates":[144.8,13.4]},"properties":{"validTimes":"x","quantitativePrecipitation":{"uom":"wmoUnit:mm","values":[{"validTime":"` + at.Format(time.RFC3339) + `/PT30H","value":1}]}}}`
 	over := "time,rain_mm\n" + at.Add(-3*time.Hour).Format(time.RFC3339) + ",1\n"
 	before := h.written()
-	for _, c := range []struct{ doc, kind, code, words string }{{elsewhere, "application/json", "elsewhere", " mi) from the roof"}, {over, "text/csv", "past", "the last of them ended"}} {
-		if got := send(c.doc); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, "Not taken") || !strings.Contains(got.body, c.words) {
-			t.Errorf("the page takes %s: %d %s", c.code, got.status, got.body)
-		}
-		got := h.ask(put, "/v1/jobs/theirs/forecast", lead, c.doc, header("Content-Type", c.kind))
-		if got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, c.code) || !strings.Contains(got.body, c.words) {
-			t.Errorf("the route takes %s: %d %s", c.code, got.status, got.body)
-		}
+	const far, ended = " mi) from the roof", "the last of them ended"
+	if got := send(elsewhere); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, "Not taken") || !strings.Contains(got.body, far) {
+		t.Errorf("the page takes a forecast of elsewhere: %d %s", got.status, got.body)
+	}
+	if got := h.ask(put, "/v1/jobs/theirs/forecast", lead, elsewhere, header("Content-Type", "application/json")); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, far) {
+		t.Errorf("the route takes a forecast of elsewhere: %d %s", got.status, got.body)
 	}
 	if h.written() != before {
 		t.Error("something was written")
+	}
+	if got := send(over); got.status != http.StatusOK || !strings.Contains(got.body, "Kept, but over") || !strings.Contains(got.body, ended) {
+		t.Errorf("the page and a forecast that is over: %d %s", got.status, got.body)
+	}
+	if got := h.ask(put, "/v1/jobs/theirs/forecast", lead, over, header("Content-Type", "text/csv")); got.status != http.StatusOK || !strings.Contains(got.body, `"over":"`+ended) {
+		t.Errorf("the route and a forecast that is over: %d %s", got.status, got.body)
 	}
 	then := now.Add(-time.Minute).UTC().Format(time.RFC3339)
 	for _, query := range []string{"", "?at=" + then, "?known=" + now.UTC().Format(time.RFC3339Nano)} {

@@ -209,8 +209,10 @@ func (f *Fetcher) serve(ctx context.Context, r Roof, address string) error {
 		return err
 	}
 	if fresh {
-		_, err := f.Sky.Keep(ctx, r.Company, r.Job, events.Self, events.Site{Lat: r.Lat, Lon: r.Lon}, d.good)
+		kept, err := f.Sky.Keep(ctx, r.Company, r.Job, events.Self, events.Site{Lat: r.Lat, Lon: r.Lon}, d.good)
 		switch refusal := events.RefusalIn(err); {
+		case kept.Over != "":
+			f.Log.Warn("a document of the weather service is over: the last good one stays", "job", r.Job, "address", address, "over", kept.Over)
 		case refusal != nil:
 			f.Log.Warn("a document of the weather service does not fit the roof: the last good one stays", "job", r.Job, "address", address, "error", err)
 		case err != nil:

@@ -115,10 +115,10 @@ func (p *page) catchUp(ctx context.Context, log *journal.Journal, subject, id st
 // add takes the last forecast and the last alerts of the entries that were recorded by a
 // time, any time when it is zero; the others are not read.
 func (s *Known) add(subject string, entries []journal.Entry, by time.Time) error {
-	forecast, alerts := false, false
+	var came Known
 	for _, e := range slices.Backward(entries) {
-		if forecast && alerts {
-			return nil
+		if came.Forecast.stands() && came.Alerts.stands() {
+			break
 		}
 		if !by.IsZero() && e.Recorded.After(by) {
 			continue
@@ -127,25 +127,36 @@ func (s *Known) add(subject string, entries []journal.Entry, by time.Time) error
 		if err != nil {
 			return fmt.Errorf("read %s at %d: %w", subject, e.Sequence, err)
 		}
-		switch {
-		case !ok:
-		case kept.IsAlerts() && !alerts:
-			s.Alerts, alerts = kept, true
-		case !kept.IsAlerts() && !forecast:
-			s.Forecast, forecast = kept, true
+		last := came.of(kept)
+		if ok && !last.stands() && (last.Sequence == 0 || kept.stands()) {
+			*last = kept
+		}
+	}
+	for _, kept := range []Kept{came.Forecast, came.Alerts} {
+		if kept.Sequence > 0 {
+			s.take(kept)
 		}
 	}
 	return nil
 }
 
-// take notes a document that was just kept.
+// take notes a document that came after those that are known.
 func (s *Known) take(k Kept) {
-	if k.IsAlerts() {
-		s.Alerts = k
-	} else {
-		s.Forecast = k
+	if last := s.of(k); k.stands() || !last.stands() {
+		*last = k
 	}
 }
+
+// of is where a document of a sort stands.
+func (s *Known) of(k Kept) *Kept {
+	if k.IsAlerts() {
+		return &s.Alerts
+	}
+	return &s.Forecast
+}
+
+// stands tells whether there is a document and it was not over when it came.
+func (k Kept) stands() bool { return k.Sequence > 0 && k.Over == "" }
 
 // given reads an entry's document; false for an event of another sort.
 func given(e journal.Entry) (Kept, bool, error) {
@@ -166,6 +177,9 @@ func given(e journal.Entry) (Kept, bool, error) {
 		doc = []byte(text)
 	}
 	kept, err := read(doc)
-	kept.Sequence, kept.Recorded = e.Sequence, e.Recorded
-	return kept, err == nil, err
+	if err != nil {
+		return Kept{}, false, err
+	}
+	kept.Sequence, kept.Recorded, kept.Over = e.Sequence, e.Recorded, kept.over(e.Recorded)
+	return kept, true, nil
 }

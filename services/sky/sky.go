@@ -41,6 +41,9 @@ type Kept struct {
 	Alerts   []weather.Alert
 	Sequence uint64
 	Recorded time.Time
+	// Over says when all of it ended, if that was before it came: it is kept for whoever asks
+	// what was, and takes the place of no other that reached further.
+	Over string
 }
 
 // IsAlerts tells whether the document is of alerts and no forecast.
@@ -50,12 +53,13 @@ const mostTries = 20
 
 // Keep reads a document and keeps it: a forecast as weather.Read takes it, or a collection
 // of the weather service's alerts. What cannot be read is refused by weather.Read or
-// weather.ReadAlerts, and so is what is for another place than the site or what is over; the
-// last good one stays.
+// weather.ReadAlerts, and so is what is for another place than the site; the last good one
+// stays. It stays as well when the document is over, which Kept.Over tells.
 func (s *Service) Keep(ctx context.Context, company events.CompanyID, job events.JobID, by events.PersonID, site events.Site, doc []byte) (Kept, error) {
 	kept, err := read(doc)
 	if err == nil {
-		err = kept.fits(site, s.now())
+		kept.Over = kept.over(s.now())
+		err = kept.fits(site)
 	}
 	if err != nil {
 		return Kept{}, err
@@ -119,16 +123,24 @@ func read(doc []byte) (Kept, error) {
 	return Kept{Forecast: forecast}, err
 }
 
-// fits refuses what is for another place than a site, or over at a time. What was kept before
-// is read without it.
-func (k Kept) fits(site events.Site, now time.Time) error {
+// fits refuses what is for another place than a site. What was kept before is read without it.
+func (k Kept) fits(site events.Site) error {
 	if k.IsAlerts() {
-		return weather.CheckAlerts(k.Alerts, site.Lat, site.Lon, now)
+		return weather.CheckAlerts(k.Alerts, site.Lat, site.Lon)
 	}
-	if err := k.Near(site.Lat, site.Lon); err != nil {
-		return err
+	return k.Near(site.Lat, site.Lon)
+}
+
+// over says when all of it ended, if that was before now.
+func (k Kept) over(now time.Time) string {
+	reach := k.Reaches
+	if k.IsAlerts() {
+		reach = func(now time.Time) error { return weather.AlertsReach(k.Alerts, now) }
 	}
-	return k.Reaches(now)
+	if r := events.RefusalIn(reach(now)); r != nil {
+		return r.Was
+	}
+	return ""
 }
 
 // Known are the last forecast and the last alerts that were known at a time, now when it

@@ -3,6 +3,7 @@ package sky
 import (
 	"fmt"
 	"os"
+	"strings"
 	"testing"
 	"time"
 
@@ -95,9 +96,9 @@ func TestWhatIsRememberedIsWhatTheLogSays(t *testing.T) {
 	}
 }
 
-// What is for another place, or over, is refused in words, and the last good one stays; what
-// was kept can still be read when its hours are over.
-func TestWhatDoesNotFitIsNotKept(t *testing.T) {
+// What is for another place is refused in words, what is over is told, and the last good one
+// stays; what was kept can still be read when its hours are over.
+func TestWhatDoesNotFitChangesNothing(t *testing.T) {
 	log := journaltest.Open(t)
 	c := &clock{time.Date(2026, 3, 4, 20, 0, 0, 0, time.UTC)}
 	s := New(log, c.now)
@@ -115,20 +116,35 @@ func TestWhatDoesNotFitIsNotKept(t *testing.T) {
 	}
 	for what, doc := range map[string][]byte{
 		"another city": read("sew-2026-03-04/gridpoint.json"), "its hourly forecast": read("sew-2026-03-04/forecast-hourly.json"),
-		"a forecast of two years ago": read("mpx-2024-01-11/gridpoint.json"), "an hour that is over": []byte("time,rain_mm\n2026-03-04T13:00:00-06:00,1\n"),
-		"alerts of zones that are over": []byte(`{"type":"FeatureCollection","features":[{"geometry":null,"properties":{"event":"High Wind Warning","sent":"2026-03-03T00:00:00Z","expires":"2026-03-03T06:00:00Z"}}]}`),
-		"a storm elsewhere":             []byte(`{"type":"FeatureCollection","features":[{"geometry":{"type":"Polygon","coordinates":[[[-90,30],[-89,30],[-89,31],[-90,30]]]},"properties":{"event":"Tornado Warning","sent":"2026-03-04T19:00:00Z","expires":"2026-03-04T21:00:00Z"}}]}`),
+		"a storm elsewhere": []byte(`{"type":"FeatureCollection","features":[{"geometry":{"type":"Polygon","coordinates":[[[-90,30],[-89,30],[-89,31],[-90,30]]]},"properties":{"event":"Tornado Warning","sent":"2026-03-04T19:00:00Z","expires":"2026-03-04T21:00:00Z"}}]}`),
 	} {
 		_, err := s.Keep(t.Context(), "firm", "roof", "lead", site, doc)
-		r := events.RefusalIn(err)
-		if r == nil || r.Code != weather.CodeElsewhere && r.Code != weather.CodePast || r.Was == "" || r.Want == "" {
+		if r := events.RefusalIn(err); r == nil || r.Code != weather.CodeElsewhere || r.Was == "" || r.Want == "" {
 			t.Errorf("%s: %v", what, err)
+		}
+	}
+	var alone uint64 // the last of a roof that was given nothing better
+	for what, doc := range map[string][]byte{
+		"a forecast of two years ago": []byte("time,rain_mm\n2024-01-11T13:00:00-06:00,1\n2024-01-11T14:00:00-06:00,1\n"), "an hour that is over": []byte("time,rain_mm\n2026-03-04T13:00:00-06:00,1\n"),
+		"alerts of zones that are over": []byte(`{"type":"FeatureCollection","features":[{"geometry":null,"properties":{"event":"High Wind Warning","sent":"2026-03-03T00:00:00Z","expires":"2026-03-03T06:00:00Z"}}]}`),
+	} {
+		for _, roof := range []events.JobID{"roof", "bare"} {
+			k, err := s.Keep(t.Context(), "firm", roof, "lead", site, doc)
+			if err != nil || !strings.Contains(k.Over, "ended") {
+				t.Errorf("%s: %q, %v", what, k.Over, err)
+			}
+			if roof == "bare" && !k.IsAlerts() {
+				alone = k.Sequence
+			}
 		}
 	}
 	c.at = c.at.AddDate(0, 1, 0)
 	for name, s := range map[string]*Service{"the one that kept it": s, "one that has just begun": New(log, c.now)} {
-		if k, err := s.Known(t.Context(), "firm", "roof", time.Time{}); err != nil || k.Forecast.Sequence != good.Sequence || k.Alerts.Sequence != 0 || len(k.Forecast.Hours) == 0 {
+		if k, err := s.Known(t.Context(), "firm", "roof", time.Time{}); err != nil || k.Forecast.Sequence != good.Sequence || k.Alerts.Over == "" || len(k.Forecast.Hours) == 0 {
 			t.Errorf("%s knows %d of %d hours, %v", name, k.Forecast.Sequence, len(k.Forecast.Hours), err)
+		}
+		if k, err := s.Known(t.Context(), "firm", "bare", time.Time{}); err != nil || k.Forecast.Sequence != alone {
+			t.Errorf("%s knows %d of a roof that was given nothing better than %d, %v", name, k.Forecast.Sequence, alone, err)
 		}
 	}
 }

@@ -220,28 +220,30 @@ func AlertsAt(alerts []Alert, latDeg, lonDeg float64) []Alert {
 	return at
 }
 
-// CheckAlerts refuses alerts that are all for elsewhere than a roof's place, or all over at a
-// time. None at all are taken: nothing is warned of.
-func CheckAlerts(alerts []Alert, latDeg, lonDeg float64, now time.Time) error {
-	if len(alerts) == 0 {
+// CheckAlerts refuses alerts that are all for elsewhere than a roof's place. None at all are
+// taken: nothing is warned of.
+func CheckAlerts(alerts []Alert, latDeg, lonDeg float64) error {
+	if len(alerts) == 0 || len(AlertsAt(alerts, latDeg, lonDeg)) > 0 {
 		return nil
 	}
-	if len(AlertsAt(alerts, latDeg, lonDeg)) == 0 {
-		nearest, away := alerts[0].Outline, math.Inf(1)
-		for _, a := range alerts {
-			if d := a.Outline.DistanceKM(latDeg, lonDeg); d < away {
-				nearest, away = a.Outline, d
-			}
+	nearest, away := alerts[0].Outline, math.Inf(1)
+	for _, a := range alerts {
+		if d := a.Outline.DistanceKM(latDeg, lonDeg); d < away {
+			nearest, away = a.Outline, d
 		}
-		return elsewhere("the nearest alert", nearest, latDeg, lonDeg, away, alertMarginKM)
 	}
+	return elsewhere("the nearest alert", nearest, latDeg, lonDeg, away, alertMarginKM)
+}
+
+// AlertsReach refuses alerts that are all over at a time, though not that there are none.
+func AlertsReach(alerts []Alert, now time.Time) error {
 	var last time.Time
 	for _, a := range alerts {
 		if _, to := a.Holds(); to.After(last) {
 			last = to
 		}
 	}
-	if now.Before(last) {
+	if len(alerts) == 0 || now.Before(last) {
 		return nil
 	}
 	return refuse(CodePast, "the alerts", fmt.Sprintf("the last of them ended %s, %s ago", stamp(last), long(now.Sub(last))), "alerts of which one holds beyond now, "+stamp(now))
