@@ -33,25 +33,29 @@ type (
 		RainMM      float64   `json:"rain_mm"`
 		// RainStart is when it begins to rain before leaving; RainAssumed, that nobody
 		// forecast it.
-		RainStart   time.Time         `json:"rain_start,omitzero"`
-		RainAssumed bool              `json:"rain_assumed"`
-		Assumes     string            `json:"assumes"`
-		Candidates  []candidateDoc    `json:"candidates"`
-		Chosen      []string          `json:"chosen"`
-		Schedule    []scheduledDoc    `json:"schedule"`
-		KeepsOutL   float64           `json:"keeps_out_l"`
-		BoundL      float64           `json:"bound_l"`
-		LeftOpen    []leftDoc         `json:"left_open"`
-		Proven      bool              `json:"proven"`
-		CoverBy     time.Time         `json:"cover_by,omitzero"`
-		Fetch       []needDoc         `json:"fetch"`
-		FetchGainL  float64           `json:"fetch_gain_l"`
-		Cautions    []string          `json:"cautions"`
-		Water       night.Water       `json:"water"`
-		Worst       time.Time         `json:"worst_hour,omitzero"`
-		WorstL      float64           `json:"worst_hour_l"`
-		Forecast    *night.Heard      `json:"forecast,omitempty"`
-		Rules       []weather.Caution `json:"caution_rules"`
+		RainStart   time.Time      `json:"rain_start,omitzero"`
+		RainAssumed bool           `json:"rain_assumed"`
+		Assumes     string         `json:"assumes"`
+		Candidates  []candidateDoc `json:"candidates"`
+		Chosen      []string       `json:"chosen"`
+		Schedule    []scheduledDoc `json:"schedule"`
+		KeepsOutL   float64        `json:"keeps_out_l"`
+		BoundL      float64        `json:"bound_l"`
+		// RoofKeepsOutL is what the plan keeps out of the whole roof overnight: run-on that a
+		// closed plane sheds on to what lies below is taken off it, drips before leaving do not
+		// count.
+		RoofKeepsOutL float64           `json:"roof_keeps_out_l"`
+		LeftOpen      []leftDoc         `json:"left_open"`
+		Proven        bool              `json:"proven"`
+		CoverBy       time.Time         `json:"cover_by,omitzero"`
+		Fetch         []needDoc         `json:"fetch"`
+		FetchGainL    float64           `json:"fetch_gain_l"`
+		Cautions      []string          `json:"cautions"`
+		Water         night.Water       `json:"water"`
+		Worst         time.Time         `json:"worst_hour,omitzero"`
+		WorstL        float64           `json:"worst_hour_l"`
+		Forecast      *night.Heard      `json:"forecast,omitempty"`
+		Rules         []weather.Caution `json:"caution_rules"`
 		// Paces are what the job's own reports teach about the crew, beside the given rates.
 		Paces []roofjob.Pace `json:"paces"`
 		// Week is how much deck may be opened tomorrow and on the days after it, each by
@@ -172,7 +176,7 @@ func documentOf(state *roofjob.State, t night.Tonight) tonightDoc {
 	doc := tonightDoc{
 		LeaveBy: w.LeaveBy, LeaveWhy: w.Because, LightEnd: w.LightEnd, ShiftEnd: w.ShiftEnd, LeadSet: w.LeadSet, Now: w.Now, Start: w.Start, MinutesLeft: got.MinutesLeft, Heads: w.Heads, HeadsWhy: w.HeadsWhy, RainMM: t.Night.RainMM,
 		RainStart: t.RainStart, RainAssumed: t.Question.RainAssumed, Candidates: []candidateDoc{}, Chosen: []string{}, Schedule: []scheduledDoc{},
-		KeepsOutL: got.KeepsOutL, BoundL: got.BoundL, LeftOpen: []leftDoc{}, Proven: got.Proven, CoverBy: got.CoverBy,
+		KeepsOutL: got.KeepsOutL, BoundL: got.BoundL, RoofKeepsOutL: t.KeepsOutL(), LeftOpen: []leftDoc{}, Proven: got.Proven, CoverBy: got.CoverBy,
 		Fetch: needsOf(state, got.Fetch), FetchGainL: got.FetchGainL, Cautions: []string{}, Rules: whole(t.Cautions),
 		Water: t.Night.Water, Worst: t.Night.Worst, WorstL: t.Night.WorstL, Forecast: t.Night.Forecast,
 	}
@@ -217,7 +221,8 @@ func (doc *tonightDoc) leave(state *roofjob.State, t night.Tonight) {
 			}
 		}
 	}
-	for _, p := range t.Night.Places {
+	// What enters is reckoned with the plan done.
+	for _, p := range t.After.Places {
 		reason, planned := why[string(p.Where)]
 		stands, _ := state.Place(p.Where)
 		if closed[string(p.Where)] || !planned && (!stands.IsOpen() || stands.State == roofjob.Covered) {

@@ -19,6 +19,9 @@ type Tonight struct {
 	Night    Night
 	Question tonight.Question
 	Answer   tonight.Answer
+	// After is the night as it will be once the plan is done: water that a closed plane no
+	// longer takes in runs on to what lies below.
+	After Night
 	// RainStart is when it begins to rain before the crew leaves; zero when it stays dry.
 	// Question.RainAssumed tells that nobody forecast that.
 	RainStart time.Time
@@ -55,8 +58,32 @@ func Plan(state *roofjob.State, told Told, stock map[string]int64, paces map[eve
 	}
 	site := state.Opened().Site
 	t.Alerts = weather.AlertsAt(told.Alerts, site.Lat, site.Lon)
+	t.After = Reckon(standsAfter(state, t.done()), w, told)
 	t.Cautions = slices.Concat(weather.AlertCautions(t.Alerts, now, w.Start), weather.Cautions(told.Forecast.Hours, now, w.Start, highestFt(state.Roof())))
 	return t, nil
+}
+
+// done is what the plan does at each place.
+func (t Tonight) done() done {
+	places := done{}
+	for _, job := range t.Answer.Chosen {
+		for _, c := range t.Question.Candidates {
+			if c.ID == job.ID {
+				places[events.Place(c.Where)] = !c.Cover
+			}
+		}
+	}
+	return places
+}
+
+// KeepsOutL is what the plan keeps out of the whole roof, as the night is weighed: less than
+// its jobs each by themselves where water that one keeps out goes in further down.
+func (t Tonight) KeepsOutL() float64 {
+	sum := 0.0
+	for i, p := range t.Night.Places {
+		sum += p.WeightL - t.After.Places[i].WeightL
+	}
+	return sum
 }
 
 // rainBefore tells when it begins to rain between now and leaving, and whether that is

@@ -74,13 +74,24 @@ const (
 
 // Stands tells how each plane and edge of a job stands to the weather, planes as drawn,
 // then edges; nil before there is a drawing.
-func Stands(s *roofjob.State) []Stand {
+func Stands(s *roofjob.State) []Stand { return standsAfter(s, nil) }
+
+// done is what a plan does at places: closes them, or where false only covers them.
+type done map[events.Place]bool
+
+// standsAfter is Stands as they will be once a plan is done. Of a place that is closed it
+// tells only that no water goes in.
+func standsAfter(s *roofjob.State, after done) []Stand {
 	r := s.Roof()
 	if r == nil {
 		return nil
 	}
-	b := standing{state: s, roof: r, assembly: s.Assembly(), places: s.Places(), planes: map[events.Place]roofjob.Place{}}
-	for _, p := range b.places {
+	b := standing{state: s, roof: r, assembly: s.Assembly(), places: s.Places(), planes: map[events.Place]roofjob.Place{}, after: after}
+	for i, p := range b.places {
+		if closed, planned := after[p.Mark]; planned && !closed {
+			b.places[i].State = roofjob.Covered
+			p = b.places[i]
+		}
 		if p.Kind == assembly.PlaneKind {
 			b.planes[p.Mark] = p
 		}
@@ -104,6 +115,7 @@ type standing struct {
 	assembly *assembly.Assembly
 	places   []roofjob.Place
 	planes   map[events.Place]roofjob.Place
+	after    done
 }
 
 // under is what a cover lets through, where one lies.
@@ -120,6 +132,8 @@ func under(p roofjob.Place) float64 {
 // under its barrier.
 func (b *standing) takes(p roofjob.Place) float64 {
 	switch {
+	case b.after[p.Mark]:
+		return 0
 	case p.Kind == assembly.PlaneKind:
 		return p.BareShare() * under(p)
 	case p.Kind == string(roof.Valley) && !p.Panelled && (p.State == assembly.Open || p.State == roofjob.Covered):
@@ -155,6 +169,10 @@ func (b *standing) openShare(p roofjob.Place) float64 {
 
 func (b *standing) stand(p roofjob.Place, water entering) Stand {
 	st := Stand{Where: p.Mark, Kind: p.Kind, State: p.State}
+	if b.after[p.Mark] {
+		st.State = assembly.DriedIn
+		return st
+	}
 	for _, step := range p.Missing() {
 		if step.Becomes == assembly.DriedIn || step.Becomes == assembly.WeatherTight {
 			st.ClosesWith = step.ID

@@ -48,7 +48,7 @@ func Plan(q Question) (Answer, error) {
 }
 
 // Rounds of prices: at first, with the choice, and after each guard.
-const firstRounds, choiceRounds, guardRounds = 60, 160, 8
+const firstRounds, choiceRounds, guardRounds = 40, 250, 20
 
 // mostArcs bounds the network, for the sake of memory.
 const mostArcs = 500_000

@@ -30,7 +30,7 @@ type Question struct {
 }
 
 // Usual is the effort that takes some 150 ms of one core.
-const Usual = 14_000_000
+const Usual = 24_000_000
 
 // Candidate is one job that the crew may do: missing steps of a plane or an edge as a
 // crew would do them together, or a cover over it.
