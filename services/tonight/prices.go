@@ -108,7 +108,7 @@ func (r *relaxed) tired() bool {
 
 // mostChoices bounds the arcs of the choice's network. Where more would be needed to keep
 // every rule in it, it is not asked.
-const mostChoices = 60_000
+const mostChoices = 5_000
 
 // decompose begins to ask for the choice, at the prices that its rules had.
 func (r *relaxed) decompose() {
