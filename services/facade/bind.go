@@ -79,10 +79,11 @@ func writeJSON(w io.Writer, v any) error {
 	return json.MarshalWrite(w, v, json.Deterministic(true))
 }
 
-// readJSON reads a body that checkJSON has let through. huma keeps only the text of
-// the error, so the text is the refusal, written as JSON.
+// readJSON reads a body that the route's check has let through: names are not looked at
+// for doubles again. huma keeps only the text of the error, so the text is the refusal,
+// written as JSON.
 func readJSON(data []byte, v any) error {
-	err := json.Unmarshal(data, v, json.RejectUnknownMembers(true))
+	err := json.Unmarshal(data, v, json.RejectUnknownMembers(true), untidy)
 	if err == nil {
 		return nil
 	}
@@ -170,7 +171,7 @@ func (a adapter) Handle(op *huma.Operation, handle func(huma.Context)) {
 			if err != nil {
 				return err
 			}
-			if err := checkJSON(body); err != nil {
+			if err := rt.check(body); err != nil {
 				return err
 			}
 			if rt.quick != nil && acceptsJSON(r) {

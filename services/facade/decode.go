@@ -91,6 +91,10 @@ func checkJSON(data []byte) error {
 			return err
 		}
 	}
+	return nothingBehind(d)
+}
+
+func nothingBehind(d *jsontext.Decoder) error {
 	end := d.InputOffset()
 	if _, err := d.ReadToken(); !errors.Is(err, io.EOF) {
 		return &events.Refusal{Code: "trailing-text", Where: fmt.Sprintf("byte %d", end), Want: "one JSON value and nothing behind it"}

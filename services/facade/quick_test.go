@@ -1,6 +1,7 @@
 package facade
 
 import (
+	"encoding/json/v2"
 	"fmt"
 	"maps"
 	"net/http"
@@ -33,6 +34,9 @@ func TestReportsPastHuma(t *testing.T) {
 		{"ours", token, `{"reports":[` + good + `]}`, http.StatusOK},
 		{"ours", token, `{"reports":[` + good + `,{"id":"x"},` + good + `]}`, http.StatusOK},
 		{"ours", token, `{"reports":[1,null,"x",[]]}`, http.StatusOK},
+		{"ours", token, `{"reports":[{"id":"x","id":"y"},{"what":"bad\u0000"},{"what":"\ud800"},{"what":"` + "\xff" + `"},{"deep":` + strings.Repeat("[", 60) + strings.Repeat("]", 60) + `},{"n":1e999},` + good + `]}`, http.StatusOK},
+		{"ours", token, `{"reports":[],"reports":[]}`, http.StatusBadRequest},
+		{"ours", token, `{"reports":[{"what":NaN}]}`, http.StatusBadRequest},
 		{"ours", token, `{"reports":[]}`, http.StatusUnprocessableEntity},
 		{"ours", token, `{"reports":null}`, 0},
 		{"ours", token, `{}`, 0},
@@ -62,6 +66,47 @@ func TestReportsPastHuma(t *testing.T) {
 		}
 		if diff := cmp.Diff(fmt.Sprint(whole.status, whole.header, string(whole.body)), fmt.Sprint(quick.status, quick.header, string(quick.body))); diff != "" {
 			t.Errorf("%s %s: by huma -, past it +\n%s", c.path, c.body, diff)
+		}
+	}
+}
+
+// One report that is not to be read, for its text or for a name that stands twice, is refused; those before and behind it are taken.
+func TestBadReportStopsNoOther(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	token := h.a.token(access.Owner)
+	if got := h.ask(post, "/v1/jobs", token, newShed("ours")); got.status != http.StatusCreated {
+		t.Fatalf("%d %s", got.status, got.body)
+	}
+	report := func(n int, what string) string {
+		return fmt.Sprintf(`{"id":"0194f7e0-0000-7000-8000-%012d","type":"punch-raised","at":"2026-05-04T12:00:00Z","where":"roof","what":%s,"blocks":"nothing"}`, n, what)
+	}
+	bad := []struct{ what, code, where string }{
+		{`"bad\u0000"`, "unreadable-text", "/what"},
+		{`"a","what":"b"`, "doubled-member", "/what"},
+		{`"\ud800"`, "unreadable", "/what"},
+		{"\"\xff\"", "unreadable", "/what"},
+		{strings.Repeat("[", 60) + strings.Repeat("]", 60), "too-deep", ""},
+	}
+	batch := []string{report(0, `"good"`)}
+	for i, b := range bad {
+		batch = append(batch, report(2*i+1, b.what), report(2*i+2, `"good"`))
+	}
+	got := h.ask(post, "/v1/jobs/ours/reports", token, `{"reports":[`+strings.Join(batch, ",")+`]}`)
+	var answer resultsDoc
+	if err := json.Unmarshal([]byte(got.body), &answer); err != nil || got.status != http.StatusOK || len(answer.Results) != len(batch) {
+		t.Fatalf("%d %s", got.status, got.body)
+	}
+	for i, r := range answer.Results {
+		if i%2 == 0 {
+			if r.Status != "accepted" {
+				t.Errorf("report %d: %+v %+v", i, r, r.Problem)
+			}
+			continue
+		}
+		b := bad[i/2]
+		if r.Status != "refused" || r.Problem == nil || r.Problem.Code != b.code || b.where != "" && r.Problem.Where != b.where || r.ID != fmt.Sprintf("0194f7e0-0000-7000-8000-%012d", i) {
+			t.Errorf("report %d, %q: %+v %+v", i, b.what, r, r.Problem)
 		}
 	}
 }

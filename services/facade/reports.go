@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"encoding/json/jsontext"
-	"encoding/json/v2"
 	"errors"
 	"fmt"
 	"net/http"
@@ -64,7 +63,7 @@ func (s *Server) reports(ctx context.Context, who access.Person, in *reportsIn) 
 // plainReports takes reports from a body that can be read; see route.quick.
 func (s *Server) plainReports(r *http.Request, who access.Person, body []byte) (any, bool, error) {
 	in := reportsIn{Job: r.PathValue("job")}
-	if r.URL.RawQuery != "" || json.Unmarshal(body, &in.Body, json.RejectUnknownMembers(true)) != nil || in.Body.Reports == nil {
+	if r.URL.RawQuery != "" || readBatch(body, &in.Body) != nil || in.Body.Reports == nil {
 		return nil, false, nil
 	}
 	answer, err := s.reports(r.Context(), who, &in)
@@ -106,6 +105,9 @@ func (s *Server) decided(ctx context.Context, who access.Person, job events.JobI
 func (s *Server) understand(who access.Person, raw []byte) (events.Report, error) {
 	if len(raw) > mostReport {
 		return events.Report{}, &events.Refusal{Code: "too-large", Was: fmt.Sprintf("%d bytes", len(raw)), Want: fmt.Sprintf("a report of %d bytes at most", mostReport)}
+	}
+	if err := checkJSON(raw); err != nil {
+		return events.Report{}, err
 	}
 	report, err := events.ParseReport(raw)
 	if err != nil {

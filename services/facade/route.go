@@ -30,6 +30,8 @@ type route struct {
 	// that huma's reading and writing count. What it passes by goes through huma, which
 	// finds all that is wrong.
 	quick quick
+	// check refuses a body that is not to be read at all.
+	check func(body []byte) error
 	mount func(*Server, route)
 }
 
@@ -50,7 +52,7 @@ type nothing struct{}
 // as huma reads it: path and query parameters by tag, the JSON body in a field Body.
 // What handle returns is the answer's JSON document.
 func api[I, O any](method, path string, action access.Action, summary string, handle func(context.Context, access.Person, *I) (O, error)) route {
-	rt := route{method: method, path: path, action: action, summary: summary, most: mostBody}
+	rt := route{method: method, path: path, action: action, summary: summary, most: mostBody, check: checkJSON}
 	rt.mount = func(s *Server, rt route) {
 		call := func(ctx context.Context, in *I) (O, error) {
 			out, err := handle(ctx, personIn(ctx), in)
@@ -107,6 +109,9 @@ func (rt route) dear(cost int) route { rt.cost = cost; return rt }
 
 // quickly lets requests that are plainly right past huma.
 func (rt route) quickly(q quick) route { rt.quick = q; return rt }
+
+// checked checks a body in another way than checkJSON.
+func (rt route) checked(by func(body []byte) error) route { rt.check = by; return rt }
 
 // locally lets programs on this machine in without a key.
 func (rt route) locally() route { rt.local = true; return rt }

@@ -17,7 +17,7 @@ func (s *Server) work() []route {
 		api(post, "/v1/jobs", access.OpenJob, "Open a job", s.openJob).upTo(mostJob).with(created),
 		api(get, "/v1/jobs", access.ReadJobs, "The board: one row a roof", s.board),
 		api(get, "/v1/jobs/{job}", access.ReadJobs, "One roof of the board", s.job),
-		api(post, "/v1/jobs/{job}/reports", access.SendReports, "Send reports, each answered on its own", s.reports).upTo(mostReportsBody).with(s.describeReports).quickly(s.plainReports),
+		api(post, "/v1/jobs/{job}/reports", access.SendReports, "Send reports, each answered on its own", s.reports).upTo(mostReportsBody).with(s.describeReports).quickly(s.plainReports).checked(checkBatch),
 		api(get, "/v1/jobs/{job}/ledger", access.ReadJobs, "Material: estimated, ordered, received, used, on hand", s.ledger).dear(2),
 		api(get, "/v1/jobs/{job}/exposure", access.ReadJobs, "What is open, why, and what closes it", s.exposure),
 		api(get, "/v1/jobs/{job}/tonight", access.ReadJobs, "What to close before dark", s.tonight).dear(4),
