@@ -133,7 +133,7 @@ func reportCases(t testing.TB) map[string]reportCase {
 		"material-moved": {
 			before: []roofReport{received}, fields: roofReport{"material": "felt", "amount": "1 roll", "to": "elsewhere"}, changed: "checklist ledger",
 			then:    map[string]string{"ledger|lines|material=felt|moved_out": "216 sqft"},
-			refused: []refusedCase{{roofReport{"to": "a b"}, "moved-where", "/to"}, {roofReport{"to": ""}, "moved-where", "/to"}},
+			refused: []refusedCase{{roofReport{"to": "a b"}, "moved-where", "/to"}, {roofReport{"to": ""}, "moved-where", "/to"}, {roofReport{"to": "nowhere"}, "moved-where", "/to"}},
 		},
 		"deck-opened": {
 			fields: roofReport{"where": "A", "amount": "50 sqft"}, changed: "board exposure",
@@ -310,8 +310,8 @@ func TestEveryReport(t *testing.T) {
 
 func (c *crew) every(job, kind string, row reportCase) {
 	t := c.t
-	c.open(job)
-	last := uint64(1)
+	c.open("elsewhere")
+	last := c.open(job)
 	if row.built {
 		c.build(job)
 	}

@@ -54,7 +54,7 @@ type Row struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 4, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 5, Rows: Fold}
 
 // Fold makes the one row of a job; none before it was opened.
 func Fold(s *roofjob.State) ([]Row, error) {

@@ -43,6 +43,12 @@ type Line struct {
 	// what the steps done should have taken: the earned amount.
 	UsedReported *quantity.Amount `json:"used_reported,omitempty"`
 	UsedImplied  quantity.Amount  `json:"used_implied"`
+	// Behind is what of the takeoff takes no more of it: UsedImplied, and of what is cut by
+	// the piece also the pieces that are cut and not fixed yet.
+	Behind quantity.Amount `json:"behind"`
+	// CutNet is what the pieces that were cut well take by the takeoff; absent where no cut
+	// tells.
+	CutNet *quantity.Amount `json:"cut_net,omitempty"`
 	// OnHand is what should lie at the site, corrected by the last count.
 	OnHand quantity.Amount `json:"on_hand"`
 	// Counted is the last count, Difference what it found above (or below zero) what
@@ -50,10 +56,12 @@ type Line struct {
 	Counted    *quantity.Amount `json:"counted,omitempty"`
 	CountedAt  time.Time        `json:"counted_at,omitzero"`
 	Difference *quantity.Amount `json:"counted_difference,omitempty"`
-	// BurnRatio is used over earned; zero while nothing was earned.
+	// BurnRatio is used over earned, which for what cuts tell is CutNet; zero while nothing
+	// was earned.
 	BurnRatio float64 `json:"burn_ratio,omitempty"`
 	// Remaining is what the work still to do takes, net; OnOrder what was ordered and
-	// has not come; ShortBy what will be missing if nothing more is ordered.
+	// has not come; ShortBy what will be missing if nothing more is ordered. What is on hand
+	// below zero is a delivery or a count that was not reported, and orders nothing.
 	Remaining quantity.Amount `json:"remaining"`
 	OnOrder   quantity.Amount `json:"on_order"`
 	ShortBy   quantity.Amount `json:"short_by"`
@@ -102,8 +110,8 @@ type Move struct {
 // The view has four tables: a job's lines, its oddities, what it sent elsewhere, and what
 // its reports say of offcuts.
 var (
-	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 3, Rows: Fold}
-	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 2, Rows: FoldOddities}
+	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 4, Rows: Fold}
+	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 3, Rows: FoldOddities}
 	Moves    = projections.Documents[*roofjob.State, Move]{Table: "moves", Meaning: 1, Rows: FoldMoves}
 	Offcuts  = projections.Documents[*roofjob.State, cutlist.Turn]{Table: "offcuts", Meaning: 1, Rows: cutlist.Turns}
 )
@@ -151,7 +159,7 @@ func fold(s *roofjob.State, m *assembly.Material, site *time.Location) (Line, er
 		Job: s.Job, Material: m.ID, Name: m.Name, Unit: m.Unit, Pack: m.Pack.Noun, PackHolds: m.Pack.Holds,
 		EstimatedFirst: or(net(s.First(), m.ID)), EstimatedNow: or(net(s.Estimate(), m.ID)),
 		Ordered: or(moved.Ordered), Received: or(moved.Received), Arrived: none, MovedOut: or(moved.MovedOut), Short: or(moved.Short),
-		Damaged: or(moved.Damaged), Spoiled: or(moved.Spoiled), Returned: or(moved.Returned), UsedImplied: or(use.Implied),
+		Damaged: or(moved.Damaged), Spoiled: or(moved.Spoiled), Returned: or(moved.Returned), UsedImplied: or(use.Implied), Behind: or(use.Behind),
 		LeadDays: m.LeadDays, Order: none, Waste: none, Basis: "The assembly uses none of it on this roof.",
 	}
 	if days, ok := s.Opened().LeadDays[m.ID]; ok {
@@ -163,8 +171,10 @@ func fold(s *roofjob.State, m *assembly.Material, site *time.Location) (Line, er
 			line.Waste, line.WasteBasis = or(l.Waste), "laps and offcuts by the takeoff"
 		}
 	}
+	earned := use.Implied
 	if use.Told {
-		line.UsedReported = &use.Reported
+		earned = or(use.Cut)
+		line.UsedReported, line.CutNet = &use.Reported, &earned
 	}
 	if line.OnHand, err = s.Expected(m.ID); err != nil {
 		return Line{}, err
@@ -181,8 +191,8 @@ func fold(s *roofjob.State, m *assembly.Material, site *time.Location) (Line, er
 			return Line{}, err
 		}
 	}
-	if earned := use.Implied.Plain(); earned > 0 {
-		line.BurnRatio = use.Taken().Plain() / earned
+	if earned.Sign() > 0 {
+		line.BurnRatio = use.Taken().Plain() / earned.Plain()
 	}
 	for _, o := range s.Awaited(m.ID) {
 		line.Awaited = append(line.Awaited, Awaited{o.Number, o.Amount, o.Due})
@@ -196,7 +206,7 @@ func fold(s *roofjob.State, m *assembly.Material, site *time.Location) (Line, er
 // outlook reckons what is still to come and what will be missing.
 func (l *Line) outlook() error {
 	var err error
-	if l.Remaining, err = notBelowZero(l.EstimatedNow.Sub(l.UsedImplied)); err != nil {
+	if l.Remaining, err = notBelowZero(l.EstimatedNow.Sub(l.Behind)); err != nil {
 		return err
 	}
 	come, err := l.Received.Add(l.Short)
@@ -209,7 +219,10 @@ func (l *Line) outlook() error {
 	if l.OnOrder, err = notBelowZero(l.Ordered.Sub(come)); err != nil {
 		return err
 	}
-	have, err := l.OnHand.Add(l.OnOrder)
+	have, err := notBelowZero(l.OnHand, nil)
+	if err == nil {
+		have, err = have.Add(l.OnOrder)
+	}
 	if err != nil {
 		return err
 	}

@@ -19,12 +19,16 @@ func each(n int) quantity.Amount { return quantity.Pieces(int64(n)) }
 
 // line is one of a ledger as a fold makes it, in pieces.
 func line(id string, remaining, hand, order int) ledger.Line {
-	short := each(max(0, remaining-hand-order))
+	short := each(max(0, remaining-max(0, hand)-order))
 	return ledger.Line{
 		Job: "ours", Material: events.MaterialID(id), Name: "Clips", Unit: "each", EstimatedNow: each(remaining), Remaining: each(remaining),
-		UsedImplied: each(0), Ordered: each(order), Received: each(0), Short: each(0), Damaged: each(0), Arrived: each(0),
+		UsedImplied: each(0), Behind: each(0), Ordered: each(order), Received: each(0), Short: each(0), Damaged: each(0), Arrived: each(0),
 		OnHand: each(hand), OnOrder: each(order), ShortBy: short, ToOrder: short, LeadDays: 5,
 	}
+}
+
+func lacks(n int) string {
+	return fmt.Sprintf("%d more was used, spoiled or sent away than came, by the reports: a delivery was not reported, a report says too much, or a count is missing. Count what is there. ", n)
 }
 
 func TestOutlook(t *testing.T) {
@@ -57,6 +61,9 @@ func TestOutlook(t *testing.T) {
 		{"on order, and due too late", "", late, ledger.Outlook{LastsUntil: "2026-05-05", Words: "The work still takes 100. At the pace so far, 40 in 2 days, what is on hand is used up on 2026-05-05, counting every day as a day of work. Order P-1 is due on 2026-05-09, after that."}},
 		{"not begun, start known", "2026-05-20", line("clip", 30, 0, 0), ledger.Outlook{OrderBy: "2026-05-15", Words: "The work still takes 30; none of it is used yet, so there is no pace to go by. Work is to begin on 2026-05-20. Short by 30. It takes 5 days to come: order it by 2026-05-15."}},
 		{"no pace and no start", "", line("clip", 30, 0, 0), ledger.Outlook{Words: "The work still takes 30; none of it is used yet, so there is no pace to go by. Short by 30; it takes 5 days to come."}},
+		{"more used than came, and none needed", "", line("clip", 0, -671, 0), ledger.Outlook{Words: lacks(671) + "The work that is left needs none."}},
+		{"more used than came, some ordered", "", paced(line("clip", 100, -7, 80), 40, 2), ledger.Outlook{OrderBy: "2026-05-03", DaysLate: 1, Words: lacks(7) + "The work still takes 100. " +
+			"Short by 20. It takes 5 days to come: the last day to order was 2026-05-03, 1 day ago."}},
 	} {
 		if d := cmp.Diff(c.want, c.line.Outlook(c.start, now)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
@@ -72,7 +79,7 @@ func TestSupplyIsTheLedgersShortage(t *testing.T) {
 		var lines []ledger.Line
 		for i := range rapid.IntRange(0, 4).Draw(t, "lines") {
 			few := rapid.IntRange(0, 30)
-			lines = append(lines, line(fmt.Sprint("m", i), few.Draw(t, "remaining"), few.Draw(t, "hand"), few.Draw(t, "order")))
+			lines = append(lines, line(fmt.Sprint("m", i), few.Draw(t, "remaining"), rapid.IntRange(-15, 30).Draw(t, "hand"), few.Draw(t, "order")))
 		}
 		var moves []ledger.Move
 		for range rapid.IntRange(0, 6).Draw(t, "moves") {

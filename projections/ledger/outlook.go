@@ -56,12 +56,18 @@ func (l Line) Outlook(start string, now time.Time) Outlook {
 	if l.PerDay != nil {
 		perDay = l.PerDay.Plain()
 	}
-	lasts, paced := burn.WholeDays(l.OnHand.Plain(), perDay)
+	lasts, paced := burn.WholeDays(max(0, l.OnHand.Plain()), perDay)
+	lacks := l.OnHand.Sign() < 0
+	if lacks {
+		say("%s more was used, spoiled or sent away than came, by the reports: a delivery was not reported, a report says too much, or a count is missing. Count what is there.", l.OnHand.Neg().Shown())
+	}
 	switch enough, err := l.OnHand.Cmp(l.Remaining); {
 	case l.Remaining.Sign() == 0:
 		say("The work that is left needs none.")
 	case err == nil && enough >= 0:
 		say("What is on hand suffices for the %s that the work still takes.", l.Remaining.Shown())
+	case paced && lacks:
+		say("The work still takes %s.", l.Remaining.Shown())
 	case paced:
 		o.LastsUntil = day(lasts)
 		say("The work still takes %s. At the pace so far, %s in %s, what is on hand is used up on %s, counting every day as a day of work.", l.Remaining.Shown(), l.taken().Shown(), numbered(l.UsedDays, "day"), o.LastsUntil)
@@ -78,8 +84,8 @@ func (l Line) Outlook(start string, now time.Time) Outlook {
 		return o
 	}
 	here, known := 0, false
-	if have, err := l.OnHand.Add(l.OnOrder); err == nil && paced {
-		here, known = burn.WholeDays(have.Plain(), perDay)
+	if paced {
+		here, known = burn.WholeDays(max(0, l.OnHand.Plain())+l.OnOrder.Plain(), perDay)
 	}
 	if begins, err := time.ParseInLocation(time.DateOnly, start, now.Location()); err == nil && !paced && dayOf(begins, now.Location()) > dayOf(now, now.Location()) {
 		here, known = dayOf(begins, now.Location())-dayOf(now, now.Location()), true

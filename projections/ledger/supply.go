@@ -49,11 +49,19 @@ func (s Supply) With(moves []Move, job events.JobID) Supply {
 			if m.To != job || m.Material != w.Material {
 				continue
 			}
-			short, err := w.ShortBy.Sub(m.Amount)
+			hand, err := w.OnHand.Add(m.Amount)
 			if err != nil {
 				continue // another assembly reckons it in another unit: the ledger says so
 			}
-			if hand, err := w.OnHand.Add(m.Amount); err == nil {
+			// What is below zero on hand was not part of the shortage: what comes fills it first.
+			fills := hand
+			switch {
+			case w.OnHand.Sign() > 0:
+				fills = m.Amount
+			case hand.Sign() < 0:
+				fills = quantity.Amount{}
+			}
+			if short, err := w.ShortBy.Sub(fills); err == nil {
 				w.OnHand, w.ShortBy = hand, short
 			}
 		}

@@ -31,6 +31,9 @@ func (m MaterialRow) Taken() quantity.Amount {
 	return m.UsedImplied
 }
 
+// Lacks tells that more went than came, by the reports: it is to be counted.
+func (m MaterialRow) Lacks() bool { return m.OnHand.Sign() < 0 }
+
 // urgent orders materials by what is to be ordered first: by the last day to order, then
 // what is short without one, by how long it takes to come, then the rest.
 func urgent(a, b MaterialRow) int {

@@ -212,7 +212,7 @@ func (b *ahead) open(d Ahead, until time.Time) (opens []Opens, limit string) {
 			share, why = byTime, "time"
 		}
 		if m, byStock := b.stocked(o, stock); byStock < share {
-			share, why = byStock, "material: "+m
+			share, why = byStock, "material: "+b.name(m)
 		}
 		if why != "nothing" {
 			limit = why
@@ -256,6 +256,14 @@ func (b *ahead) stocked(o roofjob.DryIn, stock map[string]int64) (lacks string, 
 		}
 	}
 	return lacks, share
+}
+
+// name is what people call a material.
+func (b *ahead) name(id string) string {
+	if m, ok := b.state.Assembly().Material(events.MaterialID(id)); ok {
+		return m.Name
+	}
+	return id
 }
 
 // line says how far a plane may be opened: from the eave up to a line across it.

@@ -89,7 +89,7 @@ func (d *decision) material() error {
 		}
 	case events.MaterialMoved:
 		if _, err := events.ParseJobID(string(b.To)); err != nil || b.To == d.s.Job {
-			return &events.Refusal{Code: "moved-where", Where: "/to", Was: clip(string(b.To)), Want: "the id of another job of the company"}
+			return movedWhere(b.To)
 		}
 		return first(text("/offcut", b.Offcut, false), d.amount("", b.Material, b.Amount, false))
 	case events.MaterialCounted:
@@ -100,6 +100,12 @@ func (d *decision) material() error {
 		return first(d.amount("", b.Material, b.Amount, false), text("/reason", b.Reason, false))
 	}
 	return nil
+}
+
+// movedWhere refuses material that goes to no other job: it would be gone from one and lie
+// at none.
+func movedWhere(to events.JobID) error {
+	return &events.Refusal{Code: "moved-where", Where: "/to", Was: clip(string(to)), Want: "the id of another job of the company"}
 }
 
 func (d *decision) lines(n int, err error) error {

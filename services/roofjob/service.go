@@ -81,8 +81,20 @@ const (
 // *events.Refusal; journal.ErrUnknown says that the outcome is not known and the same
 // report is to be sent again; journal.ErrFull that there is no room now.
 func (s *Service) Take(ctx context.Context, company events.CompanyID, job events.JobID, r events.Report, who Actor) (Outcome, error) {
+	// No desk is held while another is asked, so that two jobs may send to each other.
+	goal := true
+	if moved, ok := r.Body.(events.MaterialMoved); ok {
+		var err error
+		if goal, err = s.Exists(ctx, company, moved.To); err != nil {
+			return Outcome{}, err
+		}
+	}
 	return s.work(ctx, company, job, events.Event{ID: r.ID, At: r.At, Body: r.Body}, func(state *State) (events.Event, error) {
-		return Decide(state, r, who, s.now())
+		event, err := Decide(state, r, who, s.now())
+		if moved, ok := r.Body.(events.MaterialMoved); ok && err == nil && !goal {
+			return events.Event{}, movedWhere(moved.To)
+		}
+		return event, err
 	}, func(events.Event) ([32]byte, error) {
 		return digestOf(events.Event{ID: r.ID, At: r.At, By: who.Person, Body: r.Body})
 	})

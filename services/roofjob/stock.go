@@ -59,10 +59,28 @@ func (f *fold) applyMaterial(e events.Event) {
 		}
 		m.Counted, m.CountedAt, m.Expected = f.own(b.Material, b.Amount), e.At, expected
 	case events.MaterialSpoiled:
+		// A fact, and kept as one; but who typed a digit too many should be found.
+		f.doubtSpoiled(e, b)
 		f.add(e, b.Material, b.Amount, func(m *Movement) *quantity.Amount { return &m.Spoiled })
 	case events.MaterialReturned:
 		f.add(e, b.Material, b.Amount, func(m *Movement) *quantity.Amount { return &m.Returned })
 	}
+}
+
+// doubtSpoiled tells of more spoiled than the reports have at the site.
+func (f *fold) doubtSpoiled(e events.Event, b events.MaterialSpoiled) {
+	there, err := f.lies(b.Material)
+	if err != nil {
+		return // the ledger tells of what cannot be reckoned
+	}
+	was := "none"
+	if there.Sign() > 0 {
+		was = there.Shown()
+		if more, err := f.own(b.Material, b.Amount).Cmp(there); err != nil || more <= 0 {
+			return
+		}
+	}
+	f.odd(e, events.WholeRoof, b.Amount.String()+" of "+string(b.Material)+" is told spoiled, and by the reports of this roof "+was+" was there: correct it, or count what is there")
 }
 
 // reckonAnew drops what was reported of materials that another assembly reckons in

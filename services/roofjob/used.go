@@ -5,6 +5,7 @@ import (
 
 	"bydark/events"
 	"bydark/events/quantity"
+	"bydark/services/takeoff"
 )
 
 // Use is how much of a material the work took.
@@ -12,6 +13,10 @@ type Use struct {
 	// Reported is what cuts tell was used; Implied is what the steps done so far
 	// should have taken, net of waste.
 	Reported, Implied quantity.Amount
+	// Behind is what of the takeoff takes no more of it: as the steps imply, and of panels
+	// what is cut or set, piece by piece. Cut is what the pieces that were cut well take by
+	// the takeoff, which Reported is held against.
+	Behind, Cut quantity.Amount
 	// Told tells whether Reported says anything: only cut metal is reported as used.
 	Told bool
 	// First and Last are the earliest and the latest report of work that took some of it;
@@ -45,11 +50,25 @@ func (f *fold) used(id events.MaterialID) (Use, error) {
 	if f.drawing == nil {
 		return u, nil
 	}
+	panels := f.drawing.panels().ID
 	for _, d := range f.drawing.estimate.Demands {
 		if d.Material != id {
 			continue
 		}
 		part := f.part(d.Place, d.Step, d.Net)
+		behind := part
+		if d.Step == panels && id == f.drawing.assembly.Panel.Material {
+			var cut quantity.Amount
+			cut, behind = f.cutOf(d)
+			var err error
+			if u.Cut, err = u.Cut.Add(cut); err != nil {
+				return Use{}, err
+			}
+		}
+		var err error
+		if u.Behind, err = u.Behind.Add(behind); err != nil {
+			return Use{}, err
+		}
 		sum, err := u.Implied.Add(part)
 		if err != nil {
 			return Use{}, err
@@ -71,6 +90,44 @@ func (f *fold) used(id events.MaterialID) (Use, error) {
 		u.took(f.metal.first, f.metal.last)
 	}
 	return u, nil
+}
+
+// cutOf is what the panels of a plane take that were cut well, and what of the need those
+// take that are cut or set. Where more are told done than are named, the others of the plane
+// are behind in that share.
+func (f *fold) cutOf(d takeoff.Demand) (cut, behind quantity.Amount) {
+	var cutLength, named, all quantity.Length
+	var n, count int64
+	for i := range f.drawing.estimate.Planes {
+		p := &f.drawing.estimate.Planes[i]
+		if p.Mark != d.Place {
+			continue
+		}
+		count = int64(len(p.Panels))
+		for k := range p.Panels {
+			length := p.Panels[k].Length
+			all += length
+			is := f.panels[p.Panels[k].Mark]
+			if is == nil {
+				continue
+			}
+			if !is.cut.IsZero() {
+				cutLength += length
+			}
+			if !is.cut.IsZero() || !is.set.IsZero() {
+				named, n = named+length, n+1
+			}
+		}
+	}
+	// What the step takes of the metal beside its panels goes by the step.
+	beside := f.part(d.Place, d.Step, quantity.OfLength(d.Net.Length()-all)).Length()
+	if w := f.work[d.Place]; w != nil && w.done[d.Step] != nil && n < count {
+		others, err := w.done[d.Step].done.Sub(quantity.Pieces(n))
+		if share, unlike := quantity.OfLength(all-named).Share(others, quantity.Pieces(count-n)); err == nil && unlike == nil {
+			named += share.Length()
+		}
+	}
+	return quantity.OfLength(cutLength), quantity.OfLength(named + beside)
 }
 
 // part is what a step's progress takes of its need. Where the drawing changed under
@@ -105,6 +162,17 @@ func (f *fold) expected(id events.MaterialID) (quantity.Amount, error) {
 		}
 	}
 	return left, nil
+}
+
+// lies is what should lie at the site by the reports and the last count.
+func (f *fold) lies(id events.MaterialID) (quantity.Amount, error) {
+	left, err := f.expected(id)
+	if m := f.stock[id]; err == nil && m != nil && !m.CountedAt.IsZero() {
+		if left, err = left.Add(m.Counted); err == nil {
+			left, err = left.Sub(m.Expected)
+		}
+	}
+	return left, err
 }
 
 // Expected is what should lie at the site of a material by the reports, arrivals from
