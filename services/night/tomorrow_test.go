@@ -84,7 +84,8 @@ func TestWhatMayBeOpenedTomorrow(t *testing.T) {
 	for _, o := range j.DryIns(nil) {
 		stock["felt"] = o.Needs["felt"] / 4
 	}
-	if d = week(t, j, dry, stock)[0]; len(d.Opens) != 1 || math.Abs(d.Opens[0].SharePct-25) > 0.01 || d.Opens[0].Limit != "material: " + felt.Name {
+	felt, _ := j.Assembly().Material("felt") // told by its name
+	if d = week(t, j, dry, stock)[0]; len(d.Opens) != 1 || math.Abs(d.Opens[0].SharePct-25) > 0.01 || d.Opens[0].Limit != "material: "+felt.Name {
 		t.Errorf("little felt: %+v", d)
 	}
 	// What is open comes first.
