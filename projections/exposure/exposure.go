@@ -52,11 +52,15 @@ type Step struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "exposure", Meaning: 3, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "exposure", Meaning: 4, Rows: Fold}
 
 // Fold makes the rows of a job: planes as drawn, then edges.
 func Fold(s *roofjob.State) ([]Row, error) {
 	var rows []Row
+	zone, err := siteZone(s)
+	if err != nil {
+		return nil, err
+	}
 	stands := night.Stands(s)
 	for i, p := range s.Places() {
 		row := Row{
@@ -69,14 +73,27 @@ func Fold(s *roofjob.State) ([]Row, error) {
 		for _, step := range p.Steps {
 			row.Steps = append(row.Steps, Step{step.ID, step.Does, step.Kind, step.Done, step.Of, step.Complete(), step.Last})
 		}
-		row.Why, row.Closes = why(p)
+		row.Why, row.Closes = why(p, zone)
 		row.Stand = stands[i]
 		rows = append(rows, row)
 	}
 	return rows, nil
 }
 
-func why(p roofjob.Place) (reason, closes string) {
+// siteZone is the zone of the site's clocks.
+func siteZone(s *roofjob.State) (*time.Location, error) {
+	opened := s.Opened()
+	if opened == nil {
+		return time.UTC, nil
+	}
+	zone, err := time.LoadLocation(opened.Site.Zone)
+	if err != nil {
+		return nil, fmt.Errorf("zone of the site of job %s: %w", s.Job, err)
+	}
+	return zone, nil
+}
+
+func why(p roofjob.Place, zone *time.Location) (reason, closes string) {
 	var missing []string
 	for _, s := range p.Missing() {
 		missing = append(missing, string(s.ID))
@@ -91,7 +108,11 @@ func why(p roofjob.Place) (reason, closes string) {
 	case assembly.WeatherTight:
 		return "Every step is done.", ""
 	case roofjob.Covered:
-		return fmt.Sprintf("Under a cover since %s; missing: %s.", p.Covered.Format("2006-01-02 15:04 MST"), lacks), closes
+		cover := "a cover"
+		if p.CoverOf != "" {
+			cover = "the cover of " + string(p.CoverOf)
+		}
+		return fmt.Sprintf("Under %s since %s; missing: %s.", cover, p.Covered.In(zone).Format("2 Jan 15:04 MST"), lacks), closes
 	case assembly.DriedIn:
 		if p.Panelled {
 			return fmt.Sprintf("Panels lie at it and %s of edge is not closed: wind-driven rain gets in under them. Missing: %s.", p.Extent.Shown(), lacks), closes

@@ -89,7 +89,9 @@ type (
 		KeepsOutL float64   `json:"keeps_out_l"`
 	}
 	leftDoc struct {
-		Where     string  `json:"where"`
+		Where string `json:"where"`
+		// EntersL is by the weight that plans go by, with the plan done: together with what
+		// the plan keeps out of the roof it is the whole night's.
 		EntersL   float64 `json:"enters_l"`
 		ExpectedL float64 `json:"expected_l"`
 		IfRainL   float64 `json:"if_rain_l"`
@@ -225,13 +227,18 @@ func (doc *tonightDoc) leave(state *roofjob.State, t night.Tonight) {
 	for _, p := range t.After.Places {
 		reason, planned := why[string(p.Where)]
 		stands, _ := state.Place(p.Where)
-		if closed[string(p.Where)] || !planned && (!stands.IsOpen() || stands.State == roofjob.Covered) {
+		if p.WeightL == 0 && (closed[string(p.Where)] || !planned && !stands.IsOpen()) {
 			continue
 		}
-		if !planned {
-			reason = "none of its steps can come next yet"
+		l := leftDoc{Where: string(p.Where), EntersL: p.WeightL, ExpectedL: p.Water.ExpectedL, IfRainL: p.Water.IfRainL}
+		switch {
+		case p.State == roofjob.Covered:
+			l.Why = fmt.Sprintf("Under its cover some still comes in: %s expected.", night.Volume(p.Water.ExpectedL))
+		case !planned:
+			l.Why = "Not closed: none of its steps can come next yet."
+		default:
+			l.Why = "Not closed: " + reason + "."
 		}
-		l := leftDoc{Where: string(p.Where), EntersL: p.WeightL, ExpectedL: p.Water.ExpectedL, IfRainL: p.Water.IfRainL, Why: "Not closed: " + reason + "."}
 		l.Means = "No water of its own is reckoned here"
 		if stands.Kind != assembly.PlaneKind {
 			l.Means += ": bare deck at it counts with its plane"

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"bydark/services/roofjob"
 	"bydark/services/weather"
 )
 
@@ -41,10 +42,15 @@ func (p *Place) rain(st Stand, w Window) {
 		}
 	}
 	var ways []string
-	if bare > 0 {
+	covered := st.State == roofjob.Covered
+	if bare > 0 && covered {
+		ways = append(ways, fmt.Sprintf("past its cover comes as much as falls on %s, a share of %d %% of the bare deck beneath", area(bare), 100-roofjob.CoverSharePct))
+	} else if bare > 0 {
 		ways = append(ways, fmt.Sprintf("rain falls on %s of bare deck", area(bare)))
 	}
-	if drained > 0 {
+	if drained > 0 && covered {
+		ways = append(ways, fmt.Sprintf("as much as runs off %s of roof above runs in under the cover", area(drained)))
+	} else if drained > 0 {
 		ways = append(ways, fmt.Sprintf("water of %s of roof above runs into it", area(drained)))
 	}
 	ways = append(ways, gaps...)

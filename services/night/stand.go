@@ -19,6 +19,8 @@ type Stand struct {
 	Where events.Place `json:"where"`
 	Kind  string       `json:"kind"`
 	State string       `json:"state"`
+	// Under is the plane whose cover lies over an edge too; empty where none does.
+	Under events.Place `json:"under,omitempty"`
 	// Ways are the ways in for water; none where it is kept out.
 	Ways []weather.Opening `json:"ways,omitempty"`
 	// ClosesWith is the step that keeps the water out.
@@ -34,7 +36,7 @@ type Stand struct {
 // Loose says what a strong wind finds to lift at the place; empty where it finds nothing.
 func (st Stand) Loose() string {
 	switch {
-	case st.State == roofjob.Covered:
+	case st.State == roofjob.Covered && st.Under == "":
 		return "a cover"
 	case st.Panels != nil:
 		return fmt.Sprintf("%d %% of the panels set, not closed round them", st.Panels.SetPct)
@@ -168,7 +170,7 @@ func (b *standing) openShare(p roofjob.Place) float64 {
 }
 
 func (b *standing) stand(p roofjob.Place, water entering) Stand {
-	st := Stand{Where: p.Mark, Kind: p.Kind, State: p.State}
+	st := Stand{Where: p.Mark, Kind: p.Kind, State: p.State, Under: p.CoverOf}
 	if b.after[p.Mark] {
 		st.State = assembly.DriedIn
 		return st

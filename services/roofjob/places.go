@@ -46,6 +46,9 @@ func (s *State) Places() []Place {
 		if places[i].IsOpen() && !places[i].Covered.IsZero() {
 			places[i].State = Covered
 		}
+		if places[i].Kind != assembly.PlaneKind {
+			coverWith(&places[i], planes)
+		}
 	}
 	return places
 }
@@ -157,6 +160,27 @@ func (f *fold) edgeState(p *Place, planes map[events.Place]*Place) {
 		p.State = assembly.DriedIn
 	default:
 		p.State = assembly.Open
+	}
+}
+
+// coverWith covers an edge with the planes beside it: one at which no deck lies bare but under
+// their covers. An edge that panels lie at is a way in of its own, which a cover on the plane
+// is not said to close.
+func coverWith(p *Place, planes map[events.Place]*Place) {
+	if p.Panelled || p.State != assembly.Open && p.State != assembly.DriedIn || reached(p.Steps) == assembly.DriedIn {
+		return
+	}
+	var last *Place
+	for _, mark := range p.Planes {
+		switch plane := planes[mark]; {
+		case plane.State == assembly.Open:
+			return
+		case plane.State == Covered && (last == nil || plane.Covered.After(last.Covered)):
+			last = plane
+		}
+	}
+	if last != nil {
+		p.State, p.Covered, p.CoverOf = Covered, last.Covered, last.Mark
 	}
 }
 

@@ -66,8 +66,10 @@ type Place struct {
 	Panelled bool
 	// Opened is how much of a plane's deck was laid bare.
 	Opened quantity.Amount
-	// Covered is when a cover was placed that still lies; zero when none does.
+	// Covered is when a cover was placed that still lies; zero when none does. CoverOf is
+	// the plane on which it lies, of an edge that is covered with that plane.
 	Covered time.Time
+	CoverOf events.Place
 	// Claimed is when somebody claimed it weather-tight; zero when nobody did.
 	Claimed time.Time
 }

@@ -153,7 +153,21 @@ func TestStatesOfPlaces(t *testing.T) {
 	if got := stateOf(t, s, "A"); got != roofjob.Covered {
 		t.Errorf("under a tarp A is %s", got)
 	}
+	// The edges whose only bare side is A lie under its tarp; it keeps its own word with B.
+	for mark, want := range map[events.Place]string{"B": "untouched", "ridge-1": "covered", "eave-1": "covered", "eave-2": "untouched"} {
+		if p, _ := s.Place(mark); p.State != want || (want == "covered") != (p.CoverOf == "A" && !p.Covered.IsZero()) {
+			t.Errorf("with A under a tarp %s is %+v, want %s", mark, p, want)
+		}
+	}
+	must(t, tell(s, 9, 2*time.Minute+time.Second, "hand", events.DeckOpened{Where: "B"}))
+	if got := stateOf(t, s, "ridge-1"); got != "open" {
+		t.Errorf("with B bare beside it the ridge is %s", got)
+	}
+	must(t, tell(s, 10, 2*time.Minute+2*time.Second, "lead", events.ReportWithdrawn{Report: id(9), Reason: "not this plane"}))
 	must(t, tell(s, 3, 3*time.Minute, "hand", events.CoverRemoved{Where: "A"}))
+	if got := stateOf(t, s, "ridge-1"); got != "open" {
+		t.Errorf("with the tarp taken off the ridge is %s", got)
+	}
 	must(t, tell(s, 4, 4*time.Minute, "hand", events.LayerLaid{Where: "A", Step: "deck-check"}))
 	must(t, tell(s, 5, 5*time.Minute, "hand", events.LayerLaid{Where: "A", Step: "ice-barrier"})) // by the plane
 	if got := stateOf(t, s, "eave-1"); got != "dried-in" {
