@@ -46,7 +46,8 @@ type ExposureWarned struct {
 	Why     string    `json:"why"`
 	LeaveBy time.Time `json:"leave_by"`
 	// Open is what is open now, Left what the plan does not close, OpenLitres and
-	// LeftLitres what gets in there until the next start, rounded up.
+	// LeftLitres what gets in there until the next start, rounded up; what comes in past
+	// covers counts with it, but where a missed deadline is told.
 	Open        []Place `json:"open"`
 	Left        []Place `json:"left"`
 	OpenLitres  int64   `json:"open_l"`

@@ -24,6 +24,8 @@ type Row struct {
 	Edges         int `json:"edges"`
 	OpenEdges     int `json:"open_edges"`
 	OpenPlanes    int `json:"open_planes"`
+	// CoveredPlaces are those that a cover was placed on; edges beside them that lie under
+	// it are not counted.
 	CoveredPlaces int `json:"covered_places"`
 	// OpenPlaces are the marks of what is open.
 	OpenPlaces  []events.Place `json:"open_places"`
@@ -73,6 +75,8 @@ func Fold(s *roofjob.State) ([]Row, error) {
 			row.Edges++
 		}
 		switch {
+		case p.State == roofjob.Covered && p.CoverOf != "":
+			// It lies under a cover that is counted at its plane.
 		case p.State == roofjob.Covered:
 			row.CoveredPlaces++
 		case p.IsOpen() && edge:

@@ -60,7 +60,7 @@ func Decide(r Rules, o Outlook, s Standing, now time.Time) Decision {
 	if fresh := c.untold(); len(fresh) > 0 {
 		return c.alarm(fresh)
 	}
-	if len(o.Open) == 0 {
+	if len(o.Open) == 0 && !c.seeps() {
 		return c.closed()
 	}
 	if !now.Before(o.Dark) {
@@ -141,10 +141,13 @@ func (c *call) closed() Decision {
 	if end, quiet := c.quiet(); quiet && !c.overdue {
 		return Decision{Again: end}
 	}
-	if len(c.last.Open) == 0 {
-		return c.clear("Nothing is open, and no alert that was told threatens the roof any more.")
+	switch {
+	case c.onlyCovers():
+		return c.clear("Nothing is open, nor lets water in under a cover any more.")
+	case len(c.last.Open) == 0:
+		return c.clear("Nothing is open, and no alert that was told threatens the roof any more." + c.stillPast())
 	}
-	return c.clear("Nothing is open any more; it was " + list(c.last.Open) + ".")
+	return c.clear("Nothing is open any more; it was " + list(c.last.Open) + "." + c.stillPast())
 }
 
 // dark decides by the deadline: what is open and accepted by nobody goes up one role,
@@ -163,13 +166,18 @@ func (c *call) dark() (Decision, bool) {
 	if due := c.missedAt.Add(c.Higher); c.missed > 0 && c.now.Before(due) {
 		return Decision{Again: due}, true
 	}
-	return c.warn(events.Missed, ladder[c.missed+1], nobodys, c.missedWords(nobodys)), true
+	return c.warn(events.Missed, ladder[c.missed+1], nobodys, litres(nobodys), c.missedWords(nobodys)), true
 }
 
 // nobodys is what is open by nobody's word.
 func (c *call) nobodys() []Place {
+	return c.unaccepted(c.Open)
+}
+
+// unaccepted are those of places that nobody accepted.
+func (c *call) unaccepted(places []Place) []Place {
 	var all []Place
-	for _, p := range c.Open {
+	for _, p := range places {
 		if !slices.Contains(c.Accepted, p.Where) && !slices.Contains(c.Accepted, events.WholeRoof) {
 			all = append(all, p)
 		}
@@ -181,41 +189,42 @@ func (c *call) nobodys() []Place {
 // only when a forecast came after that and makes it another night.
 func (c *call) water() Decision {
 	counted := c.counted(c.Standing, c.now)
-	sum := litres(counted)
+	open, sum := litres(counted), c.sum()
 	first := c.LeaveBy.Add(-c.Before[0])
-	accepted := len(c.nobodys()) == 0
+	openAccepted := len(c.nobodys()) == 0
+	accepted := openAccepted && len(c.unaccepted(c.Under)) == 0
 	news := c.Forecast != 0 && (c.last == nil || c.last.Forecast != c.Forecast) && (!accepted || c.ForecastAt.After(c.AcceptedAt))
 	rested := !c.now.Before(c.lastAt.Add(c.Gap))
 	// Once the last moment to cover was told, all that is open is at stake, whatever the
 	// plan still means to close.
 	stake, covering := sum, c.active && len(c.covers) > 0
 	if covering {
-		stake = litres(c.Open)
+		stake = litres(c.Open) + litres(c.Under)
 	}
 	switch {
 	case c.active && c.overdue:
 		return Decision{} // the deadline stands until somebody closes or accepts
-	case covering && accepted:
+	case covering && openAccepted, c.active && c.onlyCovers() && accepted && c.AcceptedAt.After(c.lastAt):
 		return c.clear(c.acceptedWords())
 	case c.active && stake < c.Below && len(c.threats()) > 0:
 		return Decision{Again: c.next()} // an alert that was told stands while it is in force
 	case c.active && stake < c.Below:
 		return c.clear(c.betterWords(stake))
-	case c.active && !accepted && c.setHour() && sum >= c.Below:
-		return c.warn(events.Hours, ladder[0], counted, c.waterWords(counted))
+	case c.active && !openAccepted && c.setHour() && open >= c.Below:
+		return c.warn(events.Hours, ladder[0], counted, sum, c.waterWords(counted))
 	case c.active && news && c.changed(sum):
 		if rested {
-			return c.warn(events.Forecast, ladder[0], counted, c.waterWords(counted))
+			return c.warn(events.Forecast, ladder[0], counted, sum, c.waterWords(counted))
 		}
 		return Decision{Again: c.lastAt.Add(c.Gap)}
 	case c.active || sum < c.From:
 		return Decision{Again: c.next()}
 	case !rested:
 		return Decision{Again: c.lastAt.Add(c.Gap)}
-	case news && c.today(c.ForecastAt) && (accepted || c.last != nil || c.Crew && c.now.Before(first)):
-		return c.warn(events.Forecast, ladder[0], counted, c.waterWords(counted))
-	case !accepted && !c.now.Before(first) && c.now.Before(c.Dark):
-		return c.warn(events.Hours, ladder[0], counted, c.waterWords(counted))
+	case news && c.today(c.ForecastAt) && (accepted || c.last != nil || c.Crew && c.now.Before(first) && open >= c.From):
+		return c.warn(events.Forecast, ladder[0], counted, sum, c.waterWords(counted))
+	case !openAccepted && open >= c.From && !c.now.Before(first) && c.now.Before(c.Dark), c.pastDue():
+		return c.warn(events.Hours, ladder[0], counted, sum, c.waterWords(counted))
 	}
 	return Decision{Again: c.next()}
 }
@@ -277,7 +286,8 @@ func (c *call) quiet() (time.Time, bool) {
 }
 
 // warn tells one role; alerts that are worth a word are told with whatever is told.
-func (c *call) warn(cause events.Cause, role events.Role, left []Place, why string) Decision {
+// The litres are those of what is left.
+func (c *call) warn(cause events.Cause, role events.Role, left []Place, sum float64, why string) Decision {
 	var alerts []events.Alert
 	for _, a := range c.alertsFrom(severities["Moderate"]) {
 		alerts = append(alerts, a.Alert)
@@ -287,7 +297,7 @@ func (c *call) warn(cause events.Cause, role events.Role, left []Place, why stri
 	}
 	return Decision{Again: c.next(), Warn: &events.ExposureWarned{
 		Night: c.night(), Cause: cause, Told: []events.Told{{Role: role}}, Why: why, LeaveBy: c.LeaveBy, Open: marks(c.Open), Left: marks(left),
-		OpenLitres: up(litres(c.Open)), LeftLitres: up(litres(left)), MinutesLeft: c.MinutesLeft, Forecast: c.Forecast, CoverBy: c.CoverBy, Alerts: alerts,
+		OpenLitres: up(litres(c.Open) + litres(c.Under)), LeftLitres: up(sum), MinutesLeft: c.MinutesLeft, Forecast: c.Forecast, CoverBy: c.CoverBy, Alerts: alerts,
 	}}
 }
 

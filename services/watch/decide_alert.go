@@ -125,7 +125,7 @@ func bringing(a weather.Alert) brings {
 // the morning it would be too late to tie down, to cover, or to see to those under the roof.
 func (c *call) alarm(fresh []events.Alert) Decision {
 	counted := c.counted(c.Standing, c.now)
-	d := c.warn(events.Alarm, alarmed[0], counted, c.alarmWords(fresh))
+	d := c.warn(events.Alarm, alarmed[0], counted, c.sum(), c.alarmWords(fresh))
 	for _, role := range alarmed[1:] {
 		d.Warn.Told = append(d.Warn.Told, events.Told{Role: role})
 	}
@@ -148,7 +148,9 @@ func (c *call) alarmWords(fresh []events.Alert) string {
 		fmt.Fprintf(&b, " For wind to lift: %s.", list(parts))
 	}
 	if len(c.Open) > 0 {
-		fmt.Fprintf(&b, " Open: %s; %s.", list(marks(c.Open)), c.wet(c.Open))
+		fmt.Fprintf(&b, " Open: %s; %s.", list(marks(c.Open)), c.wet(c.Open, c.Under))
+	} else {
+		b.WriteString(c.stillPast())
 	}
 	first := fresh[0].From
 	for _, a := range fresh {

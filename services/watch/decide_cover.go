@@ -20,7 +20,7 @@ func (c *call) cover() (Decision, bool) {
 		return Decision{}, false
 	}
 	counted := c.counted(c.Standing, c.now)
-	return c.warn(events.Cover, ladder[0], counted, c.coverWords(counted)), true
+	return c.warn(events.Cover, ladder[0], counted, c.sum(), c.coverWords(counted)), true
 }
 
 // coverMoved tells whether that moment is another than was told: far enough from the last
@@ -70,5 +70,5 @@ func (c *call) coverWords(left []Place) string {
 
 // leftWords is what gets in where nothing is covered.
 func (c *call) leftWords() string {
-	return fmt.Sprintf("Left open, %s; a cover keeps out about %d %% of that", c.wet(c.Open), roofjob.CoverSharePct)
+	return fmt.Sprintf("Left open, %s; a cover keeps out about %d %% of that%s", c.wet(c.Open, nil), roofjob.CoverSharePct, c.besides(c.Under))
 }

@@ -45,9 +45,12 @@ func outlookOf(s *roofjob.State, heard sky.Known, stock map[string]int64, now ti
 			why[mark] = string(left.Why)
 		}
 	}
-	water := map[events.Place]night.Water{}
-	for _, p := range plan.Night.Places {
-		water[p.Where] = p.Water
+	water, after := map[events.Place]night.Water{}, map[events.Place]night.Water{}
+	for i, p := range plan.Night.Places {
+		water[p.Where], after[p.Where] = p.Water, plan.After.Places[i].Water
+		if left := plan.After.Places[i]; left.State == roofjob.Covered && left.Water.IfRainL > 0 {
+			o.LeftUnder = append(o.LeftUnder, Place{Where: p.Where, Litres: left.Water.ExpectedL, IfRain: left.Water.IfRainL})
+		}
 	}
 	loose := map[events.Place]string{}
 	for _, st := range plan.Stands {
@@ -57,14 +60,16 @@ func outlookOf(s *roofjob.State, heard sky.Known, stock map[string]int64, now ti
 		if what := loose[p.Mark]; what != "" {
 			o.Loose = append(o.Loose, Loose{p.Mark, what})
 		}
-		if !p.IsOpen() {
-			continue
-		}
 		place := Place{Where: p.Mark, Litres: water[p.Mark].ExpectedL, IfRain: water[p.Mark].IfRainL}
-		o.Open = append(o.Open, place)
-		if !closes[p.Mark] {
-			place.Why = why[p.Mark]
-			o.Left = append(o.Left, place)
+		switch {
+		case p.State == roofjob.Covered && place.IfRain > 0:
+			o.Under = append(o.Under, place)
+		case p.IsOpen():
+			o.Open = append(o.Open, place)
+			if !closes[p.Mark] {
+				left := after[p.Mark]
+				o.Left = append(o.Left, Place{Where: p.Mark, Litres: left.ExpectedL, IfRain: left.IfRainL, Why: why[p.Mark]})
+			}
 		}
 	}
 	return o, nil

@@ -15,9 +15,13 @@ type Outlook struct {
 	// Zone is the site's.
 	Zone *time.Location
 	// Open is what is open now, with the water that gets in there until Start if it is
-	// left as it is; Left is what the plan does not close.
-	Open, Left  []Place
-	MinutesLeft int
+	// left as it is; Left is what the plan does not close, with what gets in with the plan
+	// done.
+	Open, Left []Place
+	// Under are the places that lie under a cover, with what comes in past it, and LeftUnder
+	// the same with the plan done, those that it covers among them.
+	Under, LeftUnder []Place
+	MinutesLeft      int
 	// CoverBy is the last moment at which putting a cover over everything that is open is
 	// still done by CoverEnd: by LeaveBy, or by the rain where that is forecast to come
 	// first. Zero when there is nothing to cover; it may have passed.
@@ -86,6 +90,14 @@ func (o Outlook) counted(s Standing, now time.Time) []Place {
 		return o.Left
 	}
 	return o.Open
+}
+
+// past are the places that let water in past their covers, counted like the open ones.
+func (o Outlook) past(s Standing, now time.Time) []Place {
+	if s.Crew && now.Before(o.LeaveBy) {
+		return o.LeftUnder
+	}
+	return o.Under
 }
 
 func litres(places []Place) float64 {

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"bydark/events"
 )
 
 // waterWords is why a warning by litres is told.
@@ -16,32 +18,50 @@ func (c *call) waterWords(counted []Place) string {
 	default:
 		fmt.Fprintf(&b, "Leave-by %s has passed", c.at(c.LeaveBy))
 	}
-	fmt.Fprintf(&b, ", %s open (%s)", number(len(c.Open), "place is", "places are"), list(marks(c.Open)))
+	if len(c.Open) == 0 {
+		fmt.Fprintf(&b, ", nothing is open and %s under a cover (%s)", number(len(c.Under), "place lies", "places lie"), list(marks(c.Under)))
+	} else {
+		fmt.Fprintf(&b, ", %s open (%s)", number(len(c.Open), "place is", "places are"), list(marks(c.Open)))
+	}
 	switch {
 	case !c.Crew:
 		b.WriteString(", and no day is under way")
+	case len(c.Open) == 0:
+	case c.now.Before(c.LeaveBy) && len(counted) == 0:
+		fmt.Fprintf(&b, ", and in %d minutes the plan closes or covers all of it", c.MinutesLeft)
 	case c.now.Before(c.LeaveBy):
 		fmt.Fprintf(&b, ", and in %d minutes the plan does not close %s%s", c.MinutesLeft, list(marks(counted)), reasons(counted))
 	}
-	b.WriteString(": " + c.wet(counted) + ".")
+	b.WriteString(": " + c.wet(counted, c.past(c.Standing, c.now)) + ".")
 	return b.String()
 }
 
 // missedWords is why a missed deadline is told.
 func (c *call) missedWords(nobodys []Place) string {
-	return fmt.Sprintf("It has been dark since %s and %s open (%s), which nobody has accepted: %s.",
-		c.at(c.Dark), number(len(nobodys), "place is", "places are"), list(marks(nobodys)), c.wet(nobodys))
+	return fmt.Sprintf("It has been dark since %s and %s open (%s), which nobody has accepted: %s%s.",
+		c.at(c.Dark), number(len(nobodys), "place is", "places are"), list(marks(nobodys)), c.wet(nobodys, nil), c.besides(c.elsewhere(nobodys)))
 }
 
 // betterWords is why a warning is taken back while something is open.
 func (c *call) betterWords(sum float64) string {
-	return fmt.Sprintf("%d l instead of %d l would get in by %s with %s, less than the %g l that end a warning.",
-		up(sum), c.last.LeftLitres, c.at(c.Start), c.rain(), c.Below)
+	was := c.last.LeftLitres
+	if c.last.Cause == events.Cover {
+		was = c.last.OpenLitres
+	}
+	instead := ""
+	if up(sum) < was {
+		instead = fmt.Sprintf(" instead of %d l", was)
+	}
+	return fmt.Sprintf("%d l%s would get in by %s with %s, less than the %g l that end a warning.",
+		up(sum), instead, c.at(c.Start), c.rain(), c.Below)
 }
 
 // acceptedWords is why a warning is taken back when somebody takes what is open upon them.
 func (c *call) acceptedWords() string {
-	return c.By + " accepts that " + list(marks(c.Open)) + " stays open."
+	if len(c.Open) == 0 {
+		return c.By + " accepts that " + list(marks(c.Under)) + " stays as it is under its cover." + c.stillPast()
+	}
+	return c.By + " accepts that " + list(marks(c.Open)) + " stays open." + c.stillPast()
 }
 
 // rain is the night's rain, and what of it nobody forecast.
@@ -55,9 +75,16 @@ func (c *call) rain() string {
 	return fmt.Sprintf("%.1f mm of rain forecast", c.RainMM)
 }
 
-// wet is what gets in at places.
-func (c *call) wet(places []Place) string {
-	return fmt.Sprintf("%d l would get in by %s with %s, and %d l if it rains", up(litres(places)), c.at(c.Start), c.rain(), up(ifRain(places)))
+// wet is what gets in at places, and past covers at others.
+func (c *call) wet(places, past []Place) string {
+	text := fmt.Sprintf("%d l would get in by %s with %s, and %d l if it rains", up(litres(places)+litres(past)), c.at(c.Start), c.rain(), up(ifRain(places)+ifRain(past)))
+	switch {
+	case up(litres(past)) == 0:
+		return text
+	case up(litres(places)) == 0:
+		return text + "; all of it past " + covers(past)
+	}
+	return fmt.Sprintf("%s; of it %d l past %s", text, up(litres(past)), covers(past))
 }
 
 // span is a time in hours and minutes, rounded to the minute.
