@@ -1,12 +1,21 @@
 package watch
 
 import (
+	"encoding/json/jsontext"
+	"fmt"
+	"math"
+	"strings"
 	"testing"
 	"time"
 
 	"bydark/events"
+	"bydark/services/assembly"
+	"bydark/services/night"
+	"bydark/services/roofjob"
+	"bydark/services/sky"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
 )
 
 // beneath is an evening on which B lies under a cover.
@@ -130,5 +139,44 @@ func TestWordsOfWaterPastCovers(t *testing.T) {
 	}
 	if d := Decide(Usual(), beneath(nil, nil, 447, 0, ""), crew, clock("12:00")); d.Warn != nil || d.Again.Before(clock("12:01")) || d.Again.After(clock("18:00").Add(time.Second)) {
 		t.Errorf("at noon: %+v", d)
+	}
+}
+
+// One plane of 40 ft by some 17 ft lies under a cover, its crew has 50 minutes, and nobody gave
+// a forecast: what is warned of are the litres that the board ranks the roof by.
+func TestWarnedLitresAreTheBoards(t *testing.T) {
+	t.Parallel()
+	how, err := assembly.Document("flat-clip")
+	if err != nil {
+		t.Fatal(err)
+	}
+	site := events.Site{Lat: 40.7, Lon: -74, Zone: "America/New_York"}
+	noon := time.Date(2026, 5, 4, 16, 0, 0, 0, time.UTC)
+	leave := noon.Add(50 * time.Minute)
+	s := roofjob.New("firm", "roof")
+	for n, body := range []events.Body{
+		events.JobOpened{Name: "Roof", Site: site, Assembly: how, Roof: jsontext.Value(
+			`{"name":"Shed","planes":[{"mark":"A","outline":[["0'","0'"],["40'","0'"],["40'","15'"],["0'","15'"]],"pitch":"6/12","falls_deg":180,"eave_height":"10'"}]}`)},
+		events.DayStarted{Heads: 2, ShiftEnd: leave, LeaveBy: leave}, events.DeckOpened{Where: "A"}, events.CoverPlaced{Where: "A"},
+	} {
+		at := noon.Add(time.Duration(n) * time.Second)
+		id := events.ReportID(uuid.NewSHA1(uuid.Nil, fmt.Appendf(nil, "%d", n)).String())
+		if err := s.Add(events.Event{ID: id, At: at, Recorded: at, By: "lead", Sequence: uint64(n + 1), Body: body}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	now := noon.Add(time.Minute)
+	o, err := outlookOf(s, sky.Known{}, nil, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := night.Coming(site, night.DayOf(s), now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	brings := night.Reckon(night.Stands(s), w, night.Told{}).Water.ExpectedL
+	d := Decide(Usual(), o, standing(s, o), now)
+	if brings < 400 || d.Warn == nil || math.Abs(float64(d.Warn.LeftLitres)-brings) > 1 || d.Warn.OpenLitres != d.Warn.LeftLitres || !strings.Contains(d.Warn.Why, "nothing is open and 1 place lies under a cover (A)") {
+		t.Errorf("of %g l it says %+v", brings, d.Warn)
 	}
 }
