@@ -70,6 +70,11 @@ func solve(in *instance, effort int) (*schedule, int64, bool) {
 	}
 	if r.bound() > best.worth {
 		best = newBeam(r).run(best)
+		var proven bool
+		if best, proven = r.walk(best); proven {
+			return best, best.worth, true
+		}
+		r.pruneAll(best.worth)
 	}
 	for r.bound() > best.worth && !r.tired() && len(r.arcs) <= mostArcs {
 		w := r.worst()

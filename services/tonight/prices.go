@@ -97,14 +97,17 @@ func (r *relaxed) ask() {
 
 func (r *relaxed) bound() int64 { return r.rest[0] + r.fixed }
 
-// tired tells whether the effort is spent.
-func (r *relaxed) tired() bool {
+// taken are the steps so far.
+func (r *relaxed) taken() int {
 	steps := r.spent + r.steps
 	if r.choice != nil {
 		steps += r.choice.steps
 	}
-	return steps >= r.effort
+	return steps
 }
+
+// tired tells whether the effort is spent.
+func (r *relaxed) tired() bool { return r.taken() >= r.effort }
 
 // mostChoices bounds the arcs of the choice's network. Where more would be needed to keep
 // every rule in it, it is not asked.
