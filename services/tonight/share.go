@@ -100,3 +100,27 @@ func (s *share) bound(n int, left, sum int64) int64 {
 	}
 	return sum
 }
+
+// boundOf is the same where the jobs in done get what they take, and of the others those in
+// may what they can of what is left.
+func (s *share) boundOf(done, may uint64, left int64) int64 {
+	sum := int64(0)
+	for i, j := range s.jobs {
+		if done>>j&1 != 0 {
+			sum += s.fees[i]
+		}
+	}
+	for _, i := range s.order {
+		if may>>s.jobs[i]&1 == 0 {
+			continue
+		}
+		if s.takes[i] > left {
+			hi, lo := bits.Mul64(uint64(s.fees[i]), uint64(left))
+			part, _ := bits.Div64(hi, lo, uint64(s.takes[i]))
+			return sum + int64(part)
+		}
+		left -= s.takes[i]
+		sum += s.fees[i]
+	}
+	return sum
+}

@@ -10,11 +10,29 @@ type walk struct {
 	*relaxed
 	best  *schedule
 	left  int // steps
+	toll  int // steps that asking for what is lost takes
 	after []uint64
 	not   []uint64 // the job itself, and those that exclude it
-	seen  []visit  // by a spot's hash; a later one takes the place of another
+	reach []uint64 // the jobs that may come after a node
+	pays  []int64  // beside shares, what they pay at most
+	rows  []row
+	seen  []visit // by a spot's hash; a later one takes the place of another
 	order []int
 	stock []int64
+}
+
+// row is a rule that has a price, about what is done at all: there is room left in it, and the
+// price is lost, where none of the takers is done and all of the givers are.
+type row struct {
+	takers, givers uint64
+	price          int64
+}
+
+// way is what has been done on the way to a node.
+type way struct {
+	set, barred   uint64 // the jobs done, and those that may not be done any more
+	worth, priced int64  // what they keep out, and the same at the present prices
+	lost          int64
 }
 
 // spot is a node, counted from one, and the jobs done on the way to it.
@@ -30,9 +48,9 @@ type visit struct {
 }
 
 // visitBits says how many visits are remembered.
-const visitBits = 18
+const visitBits = 16
 
-// hash multiplies by odd numbers near 2^64 over the golden ratio (Knuth) and the like.
+// hash mixes a spot's bits by multiplying with odd constants.
 func (s spot) hash() uint64 {
 	h := s.set*0x9E3779B97F4A7C15 ^ uint64(s.node)*0xC2B2AE3D27D4EB4F
 	h ^= h >> 29
@@ -42,30 +60,64 @@ func (s spot) hash() uint64 {
 // mostWalked is how many jobs a walk can tell apart.
 const mostWalked = 64
 
-// walkStep is what a spot costs, in steps of effort.
-const walkStep = 6
-
-// walkShare is which part of the steps left a walk may take.
-const walkShare = 2
+// walkShare is which part of the steps left a walk may take, and walkStep how many it takes
+// at a node.
+const (
+	walkShare = 2
+	walkStep  = 14
+)
 
 // walk improves best, and tells whether it has gone through all plans that may be better.
 func (r *relaxed) walk(best *schedule) (*schedule, bool) {
-	if r.in.size() > mostWalked || r.bound() <= best.worth {
-		return best, r.bound() <= best.worth
+	if r.in.size() > mostWalked {
+		return best, false
 	}
-	w := newWalk(r, best, (r.effort-r.taken())/walkShare)
-	before := w.left
-	w.on(0, 0, 0, 0)
-	r.spent += before - w.left
+	w := newWalk(r, best)
+	steps := (r.effort - r.taken()) / walkShare
+	w.left = steps
+	w.on(0, way{})
+	r.spent += steps - w.left
 	return w.best, w.left > 0
 }
 
-func newWalk(r *relaxed, best *schedule, steps int) *walk {
-	w := &walk{relaxed: r, best: best, left: steps, seen: make([]visit, 1<<visitBits), stock: slices.Clone(r.in.stock)}
+func newWalk(r *relaxed, best *schedule) *walk {
+	w := &walk{relaxed: r, best: best, seen: make([]visit, 1<<visitBits), stock: slices.Clone(r.in.stock), reach: make([]uint64, r.nodes())}
 	for j := range r.in.size() {
 		w.after = append(w.after, mask(r.in.after[j]))
 		w.not = append(w.not, mask(r.in.instead[j])|1<<j)
 	}
+	for v := r.nodes() - 1; v >= 0; v-- {
+		for _, a := range r.of(v) {
+			w.reach[v] |= w.reach[a.to]
+			if a.slot != r.none {
+				w.reach[v] |= 1 << r.job(a)
+			}
+		}
+	}
+	for m, s := range r.shares {
+		pays := int64(0)
+		if !r.guarded[r.in.size()+m] {
+			pays = s.solve(s.fees)
+			w.toll += len(s.jobs)
+		}
+		w.pays = append(w.pays, pays)
+	}
+	for n, rule := range r.rules {
+		if r.prices[n] == 0 || !rule.choice {
+			continue
+		}
+		priced := row{price: r.prices[n]}
+		for _, t := range rule.terms {
+			if t.takes > 0 {
+				priced.takers |= 1 << t.job
+			} else {
+				priced.givers |= 1 << t.job
+			}
+		}
+		w.rows = append(w.rows, priced)
+	}
+	w.toll += len(w.rows)
+	w.toll /= 2
 	return w
 }
 
@@ -77,60 +129,91 @@ func mask(jobs []int) uint64 {
 	return set
 }
 
-// on goes on from a node with the jobs in set done: worth is what they keep out, priced the
-// same at the present prices.
-func (w *walk) on(v int32, set uint64, priced, worth int64) {
-	if worth > w.best.worth {
-		w.keep(worth)
+// on goes on from a node.
+func (w *walk) on(v int32, at way) {
+	if at.worth > w.best.worth {
+		w.keep()
+	}
+	if w.left -= walkStep; w.left <= 0 {
+		return
 	}
 	arcs := w.of(int(v))
-	if len(arcs) == 0 {
-		return
-	}
-	w.left -= walkStep
-	if w.left <= 0 {
-		return
-	}
 	if len(arcs) > 1 {
-		at := spot{set, v + 1}
-		before := &w.seen[at.hash()]
-		if before.spot == at && before.worth >= worth {
+		here := spot{at.set, v + 1}
+		before := &w.seen[here.hash()]
+		if before.spot == here && before.worth >= at.worth {
 			return
 		}
-		*before = visit{at, worth}
+		*before = visit{here, at.worth}
 	}
-	// The best arc first, then the others as they come.
 	first := w.pick[v]
 	if first >= 0 {
-		w.along(w.arcs[first], set, priced, worth)
+		w.along(w.arcs[first], w.reach[v], at)
 	}
 	for i, a := range arcs {
 		if w.first[v]+int32(i) != first {
-			w.along(a, set, priced, worth)
+			w.along(a, w.reach[v], at)
 		}
 	}
 }
 
-// along takes an arc, if what it leads to is a plan that may be better.
-func (w *walk) along(a arc, set uint64, priced, worth int64) {
-	priced += w.gain(&a)
-	if priced+w.rest[a.to]+w.fixed <= w.best.worth {
+// along takes an arc, if what it leads to may be a better plan; reach is that of the node it
+// leads from.
+func (w *walk) along(a arc, reach uint64, at way) {
+	at.priced += w.gain(&a)
+	if !w.hopes(a.to, at) {
 		return
 	}
 	if a.slot == w.none {
-		w.on(a.to, set, priced, worth)
+		if (reach&^w.reach[a.to])&^at.barred != 0 {
+			at.lost = w.lost(a.to, at)
+		}
+		if w.hopes(a.to, at) {
+			w.on(a.to, at)
+		}
 		return
 	}
 	j := w.job(a)
-	if w.after[j]&^set != 0 || w.not[j]&set != 0 || !w.take(j) {
+	if w.after[j]&^at.set != 0 || at.barred>>j&1 != 0 || !w.take(j) {
 		return
 	}
-	w.order = append(w.order, j)
-	w.on(a.to, set|1<<j, priced, worth+a.worth)
-	w.order = w.order[:len(w.order)-1]
+	at.set |= 1 << j
+	at.barred |= w.not[j]
+	at.worth += a.worth
+	at.lost = w.lost(a.to, at)
+	if w.hopes(a.to, at) {
+		w.order = append(w.order, j)
+		w.on(a.to, at)
+		w.order = w.order[:len(w.order)-1]
+	}
 	for _, n := range w.in.needs[j] {
 		w.stock[n.material] += n.n
 	}
+}
+
+// hopes tells whether a plan by way of a node may be better than the best.
+func (w *walk) hopes(v int32, at way) bool {
+	return at.priced+w.rest[v]+w.fixed-at.lost > w.best.worth
+}
+
+// lost is how much less the bound may be at a node, given what is done and what cannot be any
+// more: shares that pay for something else, and room in rules that nobody takes. What is lost
+// on a way stays lost further on.
+func (w *walk) lost(v int32, at way) int64 {
+	w.left -= w.toll
+	may := w.reach[v] &^ at.barred
+	sum := int64(0)
+	for m, s := range w.shares {
+		if !w.guarded[w.in.size()+m] {
+			sum += max(0, w.pays[m]-s.boundOf(at.set, may, w.stock[m]))
+		}
+	}
+	for _, r := range w.rows {
+		if (at.set|may)&r.takers == 0 && r.givers&^at.set == 0 {
+			sum += r.price
+		}
+	}
+	return sum
 }
 
 // take takes what a job needs, if there is enough.
@@ -146,7 +229,8 @@ func (w *walk) take(j int) bool {
 	return true
 }
 
-func (w *walk) keep(worth int64) {
+// keep makes the way gone the best plan.
+func (w *walk) keep() {
 	s := newSchedule(w.in)
 	for _, j := range w.order {
 		s.add([]int{j}, w.in.worth(j, s.at+w.in.minutes[j]), w.in.minutes[j])
