@@ -60,10 +60,12 @@ func (s spot) hash() uint64 {
 // mostWalked is how many jobs a walk can tell apart.
 const mostWalked = 64
 
-// walkShare is which part of the steps left a walk may take, and walkStep how many it takes
-// at a node.
+// walkShare is which part of the steps left a walk may take, where a plan has at most mostDeep
+// jobs: beyond that there are so many ways that guards do more with the steps, and it takes a
+// quarter of that part. walkStep is how many steps a node takes.
 const (
 	walkShare = 2
+	mostDeep  = 24
 	walkStep  = 14
 )
 
@@ -74,6 +76,9 @@ func (r *relaxed) walk(best *schedule) (*schedule, bool) {
 	}
 	w := newWalk(r, best)
 	steps := (r.effort - r.taken()) / walkShare
+	if len(best.order) > mostDeep {
+		steps /= 4
+	}
 	w.left = steps
 	w.on(0, way{})
 	r.spent += steps - w.left
