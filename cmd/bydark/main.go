@@ -38,6 +38,7 @@ type verbs struct {
 	Demo        demoVerb        `cmd:"" help:"Play the demo scenario into an embedded log, serve it, and say how to sign in."`
 	Init        initVerb        `cmd:"" help:"Prepare an empty directory for a company and print the owner's token, once."`
 	Serve       serveVerb       `cmd:"" help:"Serve the API and the pages."`
+	Token       tokenVerb       `cmd:"" help:"Let somebody in again whose token was lost: print a new one, once."`
 	Rebuild     rebuildVerb     `cmd:"" help:"Throw every view away and fold them again from the log."`
 	Verify      verifyVerb      `cmd:"" help:"Check the log, and the views against it."`
 	Backup      backupVerb      `cmd:"" help:"Write the whole of a directory, pictures included, to one file."`

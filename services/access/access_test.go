@@ -143,11 +143,41 @@ func TestAnOwnerStays(t *testing.T) {
 	for what, do := range map[string]func() error{
 		"lowered": func() error { return h.ChangeRole(t.Context(), owner, owner.ID, Manager) },
 		"removed": func() error { return h.RemovePerson(t.Context(), owner, owner.ID) },
+		"shut out": func() error {
+			return h.RevokeToken(t.Context(), owner, owner.ID, string(h.People(owner.Company)[0].Tokens[0]))
+		},
+		"shut out, by the token": func() error { return h.RevokeToken(t.Context(), owner, owner.ID, token) },
+		"removed beside one without a token": func() error {
+			if _, err := h.AddPerson(t.Context(), owner, "Una", Owner); err != nil {
+				return err
+			}
+			return h.RemovePerson(t.Context(), owner, owner.ID)
+		},
+		"shut out beside one without a token": func() error { return h.RevokeToken(t.Context(), owner, owner.ID, token) },
 	} {
 		if r := events.RefusalIn(do()); r == nil || r.Code != "last-owner" {
 			t.Errorf("the last owner was %s: %v", what, r)
 		}
 	}
+	for _, p := range h.People(owner.Company) {
+		if p.ID != owner.ID {
+			if err := h.RemovePerson(t.Context(), owner, p.ID); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	// A second token takes the first one's place.
+	spare, err := h.IssueToken(t.Context(), owner, owner.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := h.RevokeToken(t.Context(), owner, owner.ID, token); err != nil {
+		t.Error(err)
+	}
+	if r := events.RefusalIn(h.RevokeToken(t.Context(), owner, owner.ID, string(spare.ID))); r == nil || r.Code != "last-owner" {
+		t.Errorf("the second token, the only one left: %v", r)
+	}
+	token = spare.Token
 	second, _ := h.person(t, owner, "Mo", Owner)
 	// Two owners remove each other at once: one of them stays.
 	var wg sync.WaitGroup
@@ -210,6 +240,9 @@ func TestKeys(t *testing.T) {
 	}
 	if file := fileWith(t, dir, hashOf(token).String()); file == "" {
 		t.Error("the search finds not even the hash")
+	}
+	if _, err := h.IssueToken(t.Context(), owner, owner.ID); err != nil { // the last one is not revoked
+		t.Fatal(err)
 	}
 	if err := h.RevokeToken(t.Context(), owner, owner.ID, token); err != nil {
 		t.Fatal(err)
@@ -433,5 +466,22 @@ func TestUnknownEventStopsTheDirectory(t *testing.T) {
 				t.Errorf("it was passed over: %+v", d.People("larch"))
 			}
 		})
+	}
+}
+
+// Whoever holds the log lets an owner in again whose token is lost.
+func TestRecover(t *testing.T) {
+	t.Parallel()
+	h := open(t, journaltest.Open(t))
+	owner, lost := h.company(t, "Larch")
+	issued, err := h.Recover(t.Context(), owner.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p, err := h.Who(issued.Token); err != nil || p != owner || issued.Token == lost {
+		t.Errorf("the new token is %+v's, %v", p, err)
+	}
+	if _, err := h.Recover(t.Context(), "p-nobody"); !errors.Is(err, ErrNotFound) {
+		t.Errorf("for nobody: %v", err)
 	}
 }

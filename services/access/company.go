@@ -47,15 +47,15 @@ type company struct {
 	tail        journal.Tail
 }
 
-// owners counts them.
-func (c *company) owners() int {
-	n := 0
-	for _, m := range c.people {
-		if m.role == Owner {
-			n++
+// isLastIn tells of an owner whether no other can come in: whether no other owner holds a
+// token.
+func (c *company) isLastIn(p events.PersonID) bool {
+	for _, t := range c.tokens {
+		if t.person != p && c.people[t.person].role == Owner {
+			return false
 		}
 	}
-	return n
+	return true
 }
 
 // decide refuses a change that the company's state does not permit. Every rule about
@@ -66,6 +66,9 @@ func (c *company) decide(by events.PersonID, b events.Body) error {
 	}
 	if _, stops := b.(events.SubscriberStopped); stops && by == events.Self {
 		return c.subscribing(b)
+	}
+	if issued, ok := b.(events.TokenIssued); ok && by == events.Self {
+		return found(c.people, issued.Person)
 	}
 	actor, ok := c.people[by]
 	if !ok {
@@ -89,7 +92,7 @@ func (c *company) decide(by events.PersonID, b events.Body) error {
 	case events.TokenIssued:
 		return found(c.people, b.Person)
 	case events.TokenRevoked:
-		return found(c.tokens, b.Token)
+		return c.revocable(b.Token)
 	case events.SignedIn:
 		return found(c.tokens, b.Token)
 	case events.SignedOut:
@@ -112,16 +115,34 @@ func (c *company) openable(o events.CompanyOpened) error {
 	return nil
 }
 
-// stays refuses to take the last owner from a company.
+// stays refuses to take from a company the last owner who can come in.
 func (c *company) stays(p events.PersonID, owner bool) error {
 	m, ok := c.people[p]
 	switch {
 	case !ok:
 		return ErrNotFound
-	case m.role == Owner && !owner && c.owners() == 1:
-		return &events.Refusal{Code: "last-owner", Where: string(p), Was: m.name, Want: "another owner first: a company always has one"}
+	case m.role == Owner && !owner && c.isLastIn(p):
+		return &events.Refusal{Code: "last-owner", Where: string(p), Was: m.name, Want: "another owner with a token first: a company always has one"}
 	}
 	return nil
+}
+
+// revocable refuses to end the last token with which an owner can come in: nobody could
+// issue another.
+func (c *company) revocable(id events.TokenID) error {
+	t, ok := c.tokens[id]
+	if !ok {
+		return ErrNotFound
+	}
+	if c.people[t.person].role != Owner || !c.isLastIn(t.person) {
+		return nil
+	}
+	for other, held := range c.tokens {
+		if other != id && held.person == t.person {
+			return nil
+		}
+	}
+	return &events.Refusal{Code: "last-owner", Where: string(id), Was: "the only token of " + c.people[t.person].name, Want: "another token for an owner first: without one nobody could let people in any more"}
 }
 
 // errMisfit says that an event of the door does not fit what came before it: the log

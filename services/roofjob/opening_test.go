@@ -19,7 +19,12 @@ const pierced = `{"name":"Gable","planes":[
 
 func drawn(t testing.TB, roof string) *roofjob.State {
 	t.Helper()
-	doc, err := assembly.Document("flat-clip")
+	return drawnBy(t, roof, "flat-clip")
+}
+
+func drawnBy(t testing.TB, roof, shipped string) *roofjob.State {
+	t.Helper()
+	doc, err := assembly.Document(shipped)
 	must(t, err)
 	s := roofjob.New("firm", "gable")
 	must(t, s.Add(events.Event{ID: id(0), At: morning, Recorded: morning, By: "boss", Sequence: 1, Body: events.JobOpened{

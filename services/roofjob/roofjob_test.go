@@ -2,6 +2,7 @@ package roofjob_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -188,6 +189,29 @@ func TestStatesOfPlaces(t *testing.T) {
 	must(t, tell(s, 8, 8*time.Minute, "lead", events.ReportWithdrawn{Report: id(7), Reason: "it was this roof"}))
 	if got := stateOf(t, s, "A"); got != "dried-in" || len(s.Items()) != 1 {
 		t.Errorf("after the withdrawal of the withdrawal A is %s with %d items", got, len(s.Items()))
+	}
+}
+
+// How far apart clips stand in the field says nothing of where the lowest stands: that is measured at the eave and signed.
+func TestASpacingProvesNoFirstClip(t *testing.T) {
+	t.Parallel()
+	for _, name := range assembly.Shipped() {
+		s := drawnBy(t, gable, name)
+		for i, values := range [][]events.Reading{{`16"`}, {`5"`}, {`30"`}} {
+			must(t, tell(s, 1+i, time.Duration(1+i)*time.Minute, "hand", events.MeasureTaken{Where: "A", Of: events.OfSpacing, Values: values}))
+		}
+		found := 0
+		for _, c := range s.Checks() {
+			if strings.HasSuffix(c.ID, "/first-clip") {
+				found++
+				if c.Done || c.Of != "" {
+					t.Errorf("%s: %s is %+v", name, c.ID, c)
+				}
+			}
+		}
+		if found == 0 || len(s.Items()) != 0 {
+			t.Errorf("%s: %d first clips, items %+v", name, found, s.Items())
+		}
 	}
 }
 
