@@ -140,12 +140,11 @@ func TestAnOwnerStays(t *testing.T) {
 	t.Parallel()
 	h := open(t, journaltest.Open(t))
 	owner, token := h.company(t, "Larch")
+	only := h.People(owner.Company)[0].Tokens[0]
 	for what, do := range map[string]func() error{
-		"lowered": func() error { return h.ChangeRole(t.Context(), owner, owner.ID, Manager) },
-		"removed": func() error { return h.RemovePerson(t.Context(), owner, owner.ID) },
-		"shut out": func() error {
-			return h.RevokeToken(t.Context(), owner, owner.ID, string(h.People(owner.Company)[0].Tokens[0]))
-		},
+		"lowered":                func() error { return h.ChangeRole(t.Context(), owner, owner.ID, Manager) },
+		"removed":                func() error { return h.RemovePerson(t.Context(), owner, owner.ID) },
+		"shut out":               func() error { return h.RevokeToken(t.Context(), owner, owner.ID, string(only)) },
 		"shut out, by the token": func() error { return h.RevokeToken(t.Context(), owner, owner.ID, token) },
 		"removed beside one without a token": func() error {
 			if _, err := h.AddPerson(t.Context(), owner, "Una", Owner); err != nil {
