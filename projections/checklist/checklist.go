@@ -29,7 +29,7 @@ type Row struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "checklist", Meaning: 2, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "checklist", Meaning: 3, Rows: Fold}
 
 // Fold makes the rows of a job, in the order of its places and their steps.
 func Fold(s *roofjob.State) ([]Row, error) {

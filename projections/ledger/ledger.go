@@ -110,8 +110,8 @@ type Move struct {
 // The view has four tables: a job's lines, its oddities, what it sent elsewhere, and what
 // its reports say of offcuts.
 var (
-	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 4, Rows: Fold}
-	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 3, Rows: FoldOddities}
+	Lines    = projections.Documents[*roofjob.State, Line]{Table: "ledger", Meaning: 5, Rows: Fold}
+	Oddities = projections.Documents[*roofjob.State, Oddity]{Table: "oddities", Meaning: 4, Rows: FoldOddities}
 	Moves    = projections.Documents[*roofjob.State, Move]{Table: "moves", Meaning: 1, Rows: FoldMoves}
 	Offcuts  = projections.Documents[*roofjob.State, cutlist.Turn]{Table: "offcuts", Meaning: 1, Rows: cutlist.Turns}
 )

@@ -31,7 +31,7 @@ type Row struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "punch", Meaning: 1, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "punch", Meaning: 2, Rows: Fold}
 
 // Fold makes the rows of a job, in the order in which they were raised.
 func Fold(s *roofjob.State) ([]Row, error) {

@@ -117,9 +117,7 @@ func (f *fold) at(place events.Place) *work {
 func (f *fold) applyWork(e events.Event) {
 	switch b := e.Body.(type) {
 	case events.DeckOpened:
-		for _, plane := range f.planesAt(b.Where) {
-			f.openDeck(plane, b.Amount)
-		}
+		f.openDecks(e, b)
 	case events.LayerLaid:
 		f.advance(e, b.Where, b.Step, b.Amount)
 	case events.TrimInstalled:
@@ -178,20 +176,6 @@ func (f *fold) extent(place events.Place, step events.StepID) quantity.Amount {
 		return quantity.Amount{}
 	}
 	return f.drawing.estimate.Extent(place, step)
-}
-
-func (f *fold) openDeck(plane events.Place, said *quantity.Amount) {
-	w := f.at(plane)
-	whole := f.extent(plane, "")
-	amount := whole
-	if said != nil {
-		if sum, err := w.opened.Add(*said); err == nil {
-			amount = sum
-		}
-	}
-	if least, err := quantity.Least(amount, whole); err == nil {
-		w.opened = least
-	}
 }
 
 // advance moves a step on. A layer of a plane's edges, reported by the plane, is

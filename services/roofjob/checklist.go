@@ -2,6 +2,7 @@ package roofjob
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -62,13 +63,21 @@ func (s *State) Checks() []Check {
 
 func (s *State) check(id string, where events.Place, step events.StepID, c assembly.Check) Check {
 	out := Check{ID: id, Where: where, Step: step, What: c.What, Of: c.Of, Photo: c.Photo, Source: c.Source}
+	var reopened time.Time
+	if w := s.now.work[where]; w != nil && step != "" {
+		reopened = w.reopened
+	}
 	if g, ok := s.lastGauge(where, ways(c.Of)); ok {
 		out.Verdict = g.Verdict
-		if g.Fits {
+		if !g.At.After(reopened) {
+			out.Verdict = "Measured before " + string(where) + " was opened again: " + g.Verdict
+		} else if g.Fits {
 			out.Done, out.At, out.By, out.Evidence = true, g.At, g.By, g.Report
 		}
 	}
-	if sig, ok := s.now.signed[id]; ok {
+	if sig, ok := s.now.signed[id]; ok && !sig.At.After(reopened) {
+		out.Verdict = "Signed before " + string(where) + " was opened again."
+	} else if ok {
 		out.Done, out.At, out.By, out.Evidence = true, sig.At, sig.By, sig.Report
 		out.Photos = sig.Photos
 	}
@@ -105,7 +114,7 @@ func (s *State) Stage() string {
 	if !s.now.closed.IsZero() {
 		return "closed"
 	}
-	opened, dry, panelled, tight, planes := 0, 0, 0, 0, 0
+	opened, dry, panelled, tight, planes, bare := 0, 0, 0, 0, 0, 0
 	places := s.Places()
 	for _, p := range places {
 		if p.State == assembly.WeatherTight {
@@ -120,6 +129,8 @@ func (s *State) Stage() string {
 			continue
 		case assembly.DriedIn, assembly.WeatherTight:
 			dry++
+		case assembly.Open:
+			bare++
 		}
 		opened++
 		for _, step := range p.Steps {
@@ -133,6 +144,8 @@ func (s *State) Stage() string {
 		return "no drawing"
 	case tight == len(places):
 		return "weather-tight"
+	case panelled == planes && bare > 0:
+		return "deck open"
 	case panelled == planes:
 		return "trims"
 	case panelled > 0:
@@ -145,16 +158,18 @@ func (s *State) Stage() string {
 	return "not started"
 }
 
-// PercentClosed is the share of all edges, by length, that is weather-tight, rounded
-// down so that 100 means all of it.
+// PercentClosed is the share of all edges, by length, that is weather-tight and has no
+// bare deck beside it, rounded down so that 100 means all of it.
 func (s *State) PercentClosed() int {
 	var closed, all int64
-	for _, p := range s.Places() {
+	bare := map[events.Place]bool{}
+	for _, p := range s.Places() { // planes come first
 		if p.Kind == assembly.PlaneKind {
+			bare[p.Mark] = p.State == assembly.Open || p.State == Covered
 			continue
 		}
 		all += int64(p.Extent.Length())
-		if p.State == assembly.WeatherTight {
+		if p.State == assembly.WeatherTight && !slices.ContainsFunc(p.Planes, func(m events.Place) bool { return bare[m] }) {
 			closed += int64(p.Extent.Length())
 		}
 	}

@@ -8,7 +8,7 @@ import (
 )
 
 // FoldVersion counts the meanings that folding has had.
-const FoldVersion = 4
+const FoldVersion = 5
 
 // EventOf reads an entry of the log. Types that this release does not know give
 // events.ErrUnknownType.

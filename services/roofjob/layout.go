@@ -97,17 +97,22 @@ func layoutGauge(c *codec, g *Gauge) {
 
 func layoutWork(c *codec, w *work) {
 	c.amount(&w.opened)
+	c.bool(&w.stripped)
 	if !c.writes {
 		w.done = map[events.StepID]*progress{}
 	}
 	named(c, w.done, pointed(func(c *codec, p *progress) {
 		c.amount(&p.done)
 		c.amount(&p.over)
+		c.amount(&p.lost)
 		c.time(&p.first)
 		c.time(&p.last)
 	}))
+	c.number(&w.lifted)
 	c.time(&w.covered)
 	c.time(&w.claimed)
+	c.time(&w.bared)
+	c.time(&w.reopened)
 }
 
 func layoutMovement(c *codec, m *Movement) {

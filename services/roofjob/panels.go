@@ -41,7 +41,7 @@ func (f *fold) cut(e events.Event, b events.PanelCut) {
 		return
 	}
 	p := f.piece(b.Piece)
-	if !p.cut.IsZero() {
+	if !p.cut.IsZero() && !f.lifted(f.planeOf(b.Piece)) {
 		f.odd(e, f.planeOf(b.Piece), "panel "+string(b.Piece)+" was cut a second time")
 	}
 	p.cut = e.At
@@ -76,6 +76,8 @@ func (f *fold) set(e events.Event, b events.PanelSet) {
 	p := f.piece(b.Piece)
 	plane := f.planeOf(b.Piece)
 	switch {
+	case !p.set.IsZero() && f.lifted(plane):
+		f.at(plane).lifted--
 	case !p.set.IsZero():
 		f.odd(e, plane, "panel "+string(b.Piece)+" was set a second time")
 		return

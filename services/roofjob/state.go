@@ -100,14 +100,22 @@ type metal struct {
 
 // work is what was done at one place.
 type work struct {
-	opened  quantity.Amount
-	done    map[events.StepID]*progress
+	opened quantity.Amount
+	// stripped tells that nothing of the old roof is left on a plane.
+	stripped bool
+	done     map[events.StepID]*progress
+	// lifted are panels that came off with a part of a plane and were not set again.
+	lifted  int
 	covered time.Time
 	claimed time.Time
+	// bared is when deck was last opened, reopened when it was that had been worked on.
+	bared, reopened time.Time
 }
 
 type progress struct {
-	done, over  quantity.Amount
+	done, over quantity.Amount
+	// lost was done and taken off again.
+	lost        quantity.Amount
 	first, last time.Time
 }
 

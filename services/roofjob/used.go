@@ -65,15 +65,24 @@ func (f *fold) used(id events.MaterialID) (Use, error) {
 				return Use{}, err
 			}
 		}
-		var err error
-		if u.Behind, err = u.Behind.Add(behind); err != nil {
-			return Use{}, err
-		}
-		sum, err := u.Implied.Add(part)
+		lost, err := f.lost(d.Place, d.Step, d.Net)
 		if err != nil {
 			return Use{}, err
 		}
-		u.Implied = sum
+		if u.Behind, err = u.Behind.Add(behind); err != nil {
+			return Use{}, err
+		}
+		if d.Step == panels && id == f.drawing.assembly.Panel.Material {
+			if u.Cut, err = u.Cut.Add(lost); err != nil {
+				return Use{}, err
+			}
+		}
+		if part, err = part.Add(lost); err != nil {
+			return Use{}, err
+		}
+		if u.Implied, err = u.Implied.Add(part); err != nil {
+			return Use{}, err
+		}
 		if part.Sign() > 0 {
 			p := f.work[d.Place].done[d.Step]
 			u.took(p.first, p.last)
@@ -127,6 +136,12 @@ func (f *fold) cutOf(d takeoff.Demand) (cut, behind quantity.Amount) {
 			named += share.Length()
 		}
 	}
+	if w := f.work[d.Place]; w != nil && w.lifted > 0 {
+		// Nobody said which came off: they are to be cut anew in their share.
+		if off, err := quantity.OfLength(all).Share(quantity.Pieces(int64(w.lifted)), quantity.Pieces(count)); err == nil {
+			named = max(0, named-off.Length())
+		}
+	}
 	return quantity.OfLength(cutLength), quantity.OfLength(named + beside)
 }
 
@@ -142,6 +157,29 @@ func (f *fold) part(place events.Place, step events.StepID, need quantity.Amount
 		return quantity.Amount{}
 	}
 	return part
+}
+
+// lost is what a step's work that was taken off again took of its need, which may be more
+// than the whole of it.
+func (f *fold) lost(place events.Place, step events.StepID, need quantity.Amount) (quantity.Amount, error) {
+	w, whole := f.work[place], f.extent(place, step)
+	if w == nil || w.done[step] == nil || whole.Sign() <= 0 {
+		return quantity.Amount{}, nil
+	}
+	var sum quantity.Amount
+	for rest := w.done[step].lost; rest.Sign() > 0; {
+		part, err := need.Share(rest, whole)
+		if err != nil {
+			return quantity.Amount{}, nil // of another drawing: it is told as nothing, like work
+		}
+		if sum, err = sum.Add(part); err != nil {
+			return quantity.Amount{}, err
+		}
+		if rest, err = rest.Sub(whole); err != nil {
+			return quantity.Amount{}, err
+		}
+	}
+	return sum, nil
 }
 
 // expected is what should lie at the site of a material: what came less what went,
