@@ -5,7 +5,8 @@ import "bydark/events/quantity"
 // An amount left out of a work report means all that remained when it happened.
 
 // DeckOpened says that the deck of a plane lies bare: the old roof is off, or the new
-// deck is on. From here the plane and its edges are exposed.
+// deck is on. From here the plane and its edges are exposed. Beyond what the old roof still
+// lay on, it is what was done since that is opened again and counts as done no more.
 type DeckOpened struct {
 	Where  Place            `json:"where"`
 	Amount *quantity.Amount `json:"amount,omitempty"`

@@ -320,6 +320,13 @@ func TestOrderOfArrivalDoesNotMatter(t *testing.T) {
 	add(508, events.ReportWithdrawn{Report: id(20), Reason: "wrong"})
 	add(509, events.TrimInstalled{Where: "eave-1", Step: "eave-trim", Amount: amount(t, "3'")})
 	add(510, events.PhotoAttached{To: id(502), Photo: "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"})
+	add(511, events.WeatherTightReached{Where: events.WholeRoof})
+	add(512, events.JobClosed{})
+	add(513, events.DeckOpened{Where: "A", Amount: amount(t, "70 sqft")})
+	add(514, events.LayerLaid{Where: "A", Step: "felt"})
+	add(515, events.PanelSet{Piece: "A-01"})
+	add(516, events.DeckOpened{Where: events.WholeRoof})
+	add(517, events.LayerLaid{Where: "A", Step: "felt", Amount: amount(t, "30 sqft")})
 	fold := func(t testing.TB, order []events.Event) any {
 		s := opened(t)
 		for i, e := range order {

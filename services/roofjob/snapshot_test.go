@@ -72,9 +72,11 @@ func anyFact(r *rapid.T, n, i int) events.Body {
 	piece := events.PieceMark(fmt.Sprintf("%s-%02d", plane, rapid.IntRange(1, 12).Draw(r, "panel")))
 	kept := quantity.Length(rapid.IntRange(0, 3).Draw(r, "kept")) * quantity.Foot
 	rolls := quantity.Packs(int64(rapid.IntRange(1, 9).Draw(r, "rolls"))*1000, "roll")
+	area := quantity.OfArea(quantity.Area(rapid.IntRange(1, 200).Draw(r, "square feet")) * quantity.SquareFoot)
 	day := dawn.Add(time.Duration(24*i) * time.Minute)
 	facts := []events.Body{
-		events.DeckOpened{Where: plane}, events.DeckOpened{Where: events.WholeRoof},
+		events.DeckOpened{Where: plane}, events.DeckOpened{Where: events.WholeRoof}, events.DeckOpened{Where: plane, Amount: &area},
+		events.WeatherTightReached{Where: plane}, events.LayerLaid{Where: plane, Step: "deck-check"},
 		events.LayerLaid{Where: plane, Step: "felt"}, events.LayerLaid{Where: plane, Step: "ice-barrier", Amount: &feet},
 		events.TrimInstalled{Where: "eave-1", Step: "eave-trim", Amount: &feet}, events.TrimInstalled{Where: "ridge-1", Step: "cap"},
 		events.PanelCut{Piece: piece, Length: 13 * quantity.Foot, From: events.CutFrom{Stock: "20'"}, Offcut: &kept},
