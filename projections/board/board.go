@@ -56,7 +56,7 @@ type Row struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 5, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "board", Meaning: 6, Rows: Fold}
 
 // Fold makes the one row of a job; none before it was opened.
 func Fold(s *roofjob.State) ([]Row, error) {

@@ -52,7 +52,7 @@ type Step struct {
 }
 
 // View is the view.
-var View = projections.Documents[*roofjob.State, Row]{Table: "exposure", Meaning: 4, Rows: Fold}
+var View = projections.Documents[*roofjob.State, Row]{Table: "exposure", Meaning: 5, Rows: Fold}
 
 // Fold makes the rows of a job: planes as drawn, then edges.
 func Fold(s *roofjob.State) ([]Row, error) {
