@@ -23,7 +23,7 @@ type cutplanVerb struct {
 	TimeLimit time.Duration `help:"How long one plan may be searched for." default:"1s"`
 	Progress  bool          `help:"Tell each better plan and bound on standard error."`
 	Sheet     string        `help:"Draw bars and labels into this file, .pdf or .svg." placeholder:"FILE" type:"path"`
-	Link      string        `help:"What stands before the mark in a label's code, such as https://roofs.example/jobs/barn/piece?mark=; nothing: the code is the mark." placeholder:"URL"`
+	Link      string        `help:"What stands before the mark in a label's code, such as https://roofs.example/jobs/barn/piece?material=panel&mark=; nothing: the code is the mark." placeholder:"URL"`
 	JSON      bool          `help:"Print JSON: one document, or a line for each of a batch."`
 }
 

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"slices"
 	"strings"
 	"sync"
@@ -138,6 +139,9 @@ func checkOpening(b events.JobOpened) error {
 	if _, err := time.LoadLocation(b.Site.Zone); err != nil || b.Site.Zone == "" || b.Site.Zone == "Local" {
 		return &events.Refusal{Code: "unknown-zone", Where: "/site/zone", Was: clip(b.Site.Zone), Want: "the IANA name of a time zone, such as America/New_York"}
 	}
+	if err := sunny(b.Site); err != nil {
+		return err
+	}
 	w, err := readDrawing(b.Roof, b.Assembly)
 	if err != nil {
 		return err
@@ -157,6 +161,31 @@ func checkOpening(b events.JobOpened) error {
 		}
 	}
 	return nil
+}
+
+// sunny refuses a longitude whose noon is more than four hours off noon by the zone's
+// standard time: its minus is missing, or the zone is another place's. Zones themselves are
+// at most some three hours off (the west of China). Noon is the mean sun's, 15° an hour.
+func sunny(site events.Site) error {
+	zone, err := time.LoadLocation(site.Zone)
+	if err != nil {
+		return fmt.Errorf("zone of the site: %w", err)
+	}
+	const day, most = 24 * 60, 4 * 60 // minutes
+	_, winter := time.Date(2026, 1, 1, 12, 0, 0, 0, zone).Zone()
+	_, summer := time.Date(2026, 7, 1, 12, 0, 0, 0, zone).Zone()
+	noon := ((day/2+min(winter, summer)/60-int(math.Round(4*site.Lon)))%day + day) % day
+	if off := noon - day/2; off >= -most && off <= most {
+		return nil
+	}
+	at := fmt.Sprintf("%g° east", site.Lon)
+	if site.Lon < 0 {
+		at = fmt.Sprintf("%g° west", -site.Lon)
+	}
+	return &events.Refusal{
+		Code: "impossible", Where: "/site/lon", Was: fmt.Sprintf("at %s noon is at %02d:%02d of %s", at, noon/60, noon%60, site.Zone),
+		Want: "degrees east of a place in the zone: is a minus missing?",
+	}
 }
 
 // work is the loop of every write: load, look for our own id, decide, append; when
