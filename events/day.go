@@ -7,8 +7,9 @@ import "time"
 type DayStarted struct {
 	Heads    int       `json:"heads"`
 	ShiftEnd time.Time `json:"shift_end"`
-	// LeaveBy is when the lead wants everybody off the roof; zero when the light and the
-	// shift decide. It does not make the day longer than either.
+	// LeaveBy is when the lead wants everybody off the roof. Zero, what was said before in
+	// the day stands, and where nothing was, the light and the shift decide. It does not make
+	// the day longer than either.
 	LeaveBy time.Time `json:"leave_by,omitzero"`
 }
 

@@ -89,7 +89,7 @@ var forms = []form{
 	{Type: "punch-fixed", Title: "Loose end fixed", Fields: []field{item(roofjob.ItemOpen), picturesField}},
 	{Type: "day-started", Title: "Day started or changed", Hint: "Sent again in the day, it says anew how the day stands.", Fields: []field{
 		{Name: "heads", Label: "People on the roof", Kind: "number", Must: true}, {Name: "shift_end", Label: "Shift ends", Kind: "time", Must: true},
-		{Name: "leave_by", Label: "Everybody off the roof by", Hint: "Empty: dusk and the end of the shift decide", Kind: "time"},
+		{Name: "leave_by", Label: "Everybody off the roof by", Hint: "Empty: what was said before today; else dusk and the end of the shift decide", Kind: "time"},
 	}},
 	{Type: "day-ended", Title: "Day ended", Hint: "Name what stays open overnight, who accepts it and why.", Fields: []field{
 		{Name: "left_open", Label: "Left open", Kind: "places", From: "places"}, {Name: "accepted_by", Label: "Accepted by", Kind: "text", From: "people"}, whyField,

@@ -54,6 +54,8 @@ func (f *fold) apply(s *State, e events.Event) error {
 	case events.DayStarted:
 		if f.day == nil || e.At.Sub(f.dayAt) > longestDay {
 			f.dayAt = e.At
+		} else if b.LeaveBy.IsZero() {
+			b.LeaveBy = f.day.LeaveBy // the lead's word stands until the lead says another
 		}
 		f.day, f.left = &b, nil
 		f.days++

@@ -24,6 +24,9 @@ func TestADayIsChanged(t *testing.T) {
 		{at: 23 * time.Hour, day: events.DayStarted{Heads: 3, ShiftEnd: end.Add(24 * time.Hour)}, began: 23 * time.Hour},
 	} {
 		must(t, tell(s, 1+n, c.at, "lead", c.day))
+		if n == 2 { // the lead's word stands
+			c.day.LeaveBy = morning.Add(7 * time.Hour)
+		}
 		day, began := s.Day()
 		if day == nil || *day != c.day || !began.Equal(morning.Add(c.began)) {
 			t.Errorf("after %s: %+v, began %s", c.at, day, began)

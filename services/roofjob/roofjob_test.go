@@ -215,6 +215,25 @@ func TestASpacingProvesNoFirstClip(t *testing.T) {
 	}
 }
 
+// A day said anew without a time to leave keeps the lead's; a new day does not.
+func TestADaySaidAnewKeepsLeaveBy(t *testing.T) {
+	t.Parallel()
+	s := opened(t)
+	set := morning.Add(6 * time.Hour)
+	for i, c := range []struct {
+		at         time.Duration
+		said, want time.Time
+	}{
+		{time.Hour, set, set}, {2 * time.Hour, time.Time{}, set}, {3 * time.Hour, set.Add(time.Hour), set.Add(time.Hour)},
+		{4 * time.Hour, time.Time{}, set.Add(time.Hour)}, {30 * time.Hour, time.Time{}, time.Time{}},
+	} {
+		must(t, tell(s, 1+i, c.at, "lead", events.DayStarted{Heads: 3, ShiftEnd: morning.Add(c.at + 8*time.Hour), LeaveBy: c.said}))
+		if day, _ := s.Day(); day == nil || !day.LeaveBy.Equal(c.want) {
+			t.Errorf("said %v after %v, the day is %+v", c.said, c.at, day)
+		}
+	}
+}
+
 // S08: who has mended something does not verify it.
 func TestOutOfToleranceRaisesAnItem(t *testing.T) {
 	t.Parallel()
