@@ -158,6 +158,9 @@ func TestScaling(t *testing.T) {
 		if len(s.planes) == 0 {
 			t.Skip("too small")
 		}
+		if s.closest() < 5*quantity.Millimetre {
+			t.Skip("corners so near that they are one, and two when the roof is larger")
+		}
 		r, err := roof.Read([]byte(s.json()))
 		if err != nil {
 			t.Skip("refused")

@@ -16,6 +16,23 @@ type sketch struct {
 	planes []sketched
 }
 
+// closest is how near two corners lie to each other that are not one.
+func (s sketch) closest() quantity.Length {
+	least := math.Inf(1)
+	var all [][2]int64
+	for _, p := range s.planes {
+		all = append(append(all, p.ring...), p.opening...)
+	}
+	for i, a := range all {
+		for _, b := range all[:i] {
+			if a != b {
+				least = math.Min(least, math.Hypot(float64(a[0]-b[0]), float64(a[1]-b[1])))
+			}
+		}
+	}
+	return quantity.Length(min(least*float64(s.unit), float64(quantity.Metre)))
+}
+
 type sketched struct {
 	ring     [][2]int64
 	opening  [][2]int64
