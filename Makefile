@@ -8,7 +8,7 @@ help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
 
 # The first build from an empty cache is what a newcomer waits for: without inlining, without debugging tables and with a lazy
-# collector the compiler takes 46 s on two cores instead of 74, and the demo's three roofs are ready in two seconds either way.
+# collector the compiler takes some 50 s on two cores instead of 74, and the demo's three roofs are ready in two seconds either way.
 demo: ## play the demo and serve it on http://127.0.0.1:8080
 	GOGC=400 CGO_ENABLED=0 $(GO) build -gcflags='all=-l -dwarf=false' -o bin/bydark-demo ./cmd/bydark
 	bin/bydark-demo demo
