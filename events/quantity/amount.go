@@ -54,6 +54,22 @@ func OfLength(l Length) Amount { return Amount{Lengthwise, int64(l), ""} }
 // OfArea is an amount measured by the area.
 func OfArea(a Area) Amount { return Amount{Areal, int64(a), ""} }
 
+// OfSmallest is n of the smallest unit of a kind: nanometres, hundredths of a square
+// millimetre, or thousandths of the noun, which lengths and areas have none of.
+func OfSmallest(k Kind, n int64, noun string) Amount {
+	switch k {
+	case Lengthwise:
+		return OfLength(Length(n))
+	case Areal:
+		return OfArea(Area(n))
+	default:
+		return Packs(n, noun)
+	}
+}
+
+// Smallest is how many of the smallest unit of its kind a is, as OfSmallest takes it.
+func (a Amount) Smallest() int64 { return a.n }
+
 // Kind tells what a is measured in.
 func (a Amount) Kind() Kind { return a.kind }
 

@@ -143,7 +143,7 @@ func Fold(s *roofjob.State) ([]Line, error) {
 }
 
 func fold(s *roofjob.State, m *assembly.Material, site *time.Location) (Line, error) {
-	none := zero(m)
+	none := roofjob.FromSmallest(m, 0)
 	or := func(a quantity.Amount) quantity.Amount {
 		if a == (quantity.Amount{}) {
 			return none
@@ -292,15 +292,4 @@ func net(e *takeoff.Estimate, id events.MaterialID) quantity.Amount {
 		}
 	}
 	return quantity.Amount{}
-}
-
-func zero(m *assembly.Material) quantity.Amount {
-	switch m.Kind() {
-	case quantity.Lengthwise:
-		return quantity.OfLength(0)
-	case quantity.Areal:
-		return quantity.OfArea(0)
-	default:
-		return quantity.Pieces(0)
-	}
 }

@@ -69,11 +69,11 @@ func (m *Material) Amount(said quantity.Amount) (quantity.Amount, error) {
 // InPacks is how many whole packs hold an amount of the material's own unit; the amount
 // itself where the material has no packs.
 func (m *Material) InPacks(a quantity.Amount) quantity.Amount {
-	holds := unitsOf(m.Pack.Holds)
+	holds := m.Pack.Holds.Smallest()
 	if m.Pack.Noun == "" || holds <= 0 || a.Kind() != m.Pack.Holds.Kind() {
 		return a
 	}
-	n := unitsOf(a)
+	n := a.Smallest()
 	packs := n / holds
 	if n%holds > 0 {
 		packs++

@@ -158,7 +158,7 @@ func (s *State) needs(p Place, step Step, share float64, into map[events.Materia
 			continue
 		}
 		const whole = 1_000_000_000
-		into[d.Material] += mulDivUp(smallest(d.Net), int64(math.Ceil(share*whole-1e-3)), whole)
+		into[d.Material] += mulDivUp(d.Net.Smallest(), int64(math.Ceil(share*whole-1e-3)), whole)
 	}
 }
 
@@ -174,33 +174,14 @@ func crewTime(personMinutes float64, heads int) time.Duration {
 	return time.Duration(math.Max(1, math.Ceil(personMinutes/float64(max(heads, 1))))) * time.Minute
 }
 
-// smallest is an amount in the smallest unit of its kind.
-func smallest(a quantity.Amount) int64 {
-	switch a.Kind() {
-	case quantity.Lengthwise:
-		return int64(a.Length())
-	case quantity.Areal:
-		return int64(a.Area())
-	default:
-		return a.Thousandths()
-	}
-}
-
 // FromSmallest turns an amount in the smallest unit of a material's kind back.
 func FromSmallest(m *assembly.Material, n int64) quantity.Amount {
-	switch m.Kind() {
-	case quantity.Lengthwise:
-		return quantity.OfLength(quantity.Length(n))
-	case quantity.Areal:
-		return quantity.OfArea(quantity.Area(n))
-	default:
-		return quantity.Packs(n, quantity.Each)
-	}
+	return quantity.OfSmallest(m.Kind(), n, quantity.Each)
 }
 
 // Smallest is what is at hand of a material in the unit of a plan's needs; nothing for
 // less than nothing.
-func Smallest(a quantity.Amount) int64 { return max(0, smallest(a)) }
+func Smallest(a quantity.Amount) int64 { return max(0, a.Smallest()) }
 
 func sortNeeds(needs []tonight.Need) {
 	slices.SortFunc(needs, func(a, b tonight.Need) int { return compareText(a.Material, b.Material) })

@@ -167,21 +167,14 @@ func (c *codec) time(v *time.Time) {
 }
 
 func (c *codec) amount(v *quantity.Amount) {
-	kind, n, noun := int(v.Kind()), smallest(*v), v.Noun()
+	kind, n, noun := int(v.Kind()), v.Smallest(), v.Noun()
 	c.number(&kind)
 	c.int(&n)
 	words(c, &noun)
 	if c.writes {
 		return
 	}
-	switch quantity.Kind(kind) {
-	case quantity.Lengthwise:
-		*v = quantity.OfLength(quantity.Length(n))
-	case quantity.Areal:
-		*v = quantity.OfArea(quantity.Area(n))
-	default:
-		*v = quantity.Packs(n, noun)
-	}
+	*v = quantity.OfSmallest(quantity.Kind(kind), n, noun)
 }
 
 // body is a fact as the log has it.

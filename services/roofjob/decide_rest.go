@@ -131,7 +131,7 @@ func (d *decision) amount(at string, id events.MaterialID, said quantity.Amount,
 		return r
 	}
 	// Sums of any number of reports have to fit: no view may stand still over one.
-	if most := mostOf(m.Kind()); err != nil || smallest(own) > most || smallest(own) < -most {
+	if most := mostOf(m.Kind()); err != nil || own.Smallest() > most || own.Smallest() < -most {
 		return &events.Refusal{Code: "impossible", Where: at + "/amount", Was: said.String(), Want: "at most " + FromSmallest(m, most).String()}
 	}
 	if own.Sign() < 0 || own.Sign() == 0 && !zero {

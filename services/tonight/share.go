@@ -91,9 +91,7 @@ func (s *share) try(n int, left, sum int64) {
 func (s *share) bound(n int, left, sum int64) int64 {
 	for _, i := range s.order[n:] {
 		if s.takes[i] > left {
-			hi, lo := bits.Mul64(uint64(s.fees[i]), uint64(left))
-			part, _ := bits.Div64(hi, lo, uint64(s.takes[i]))
-			return sum + int64(part)
+			return sum + s.part(i, left)
 		}
 		left -= s.takes[i]
 		sum += s.fees[i]
@@ -115,12 +113,17 @@ func (s *share) boundOf(done, may uint64, left int64) int64 {
 			continue
 		}
 		if s.takes[i] > left {
-			hi, lo := bits.Mul64(uint64(s.fees[i]), uint64(left))
-			part, _ := bits.Div64(hi, lo, uint64(s.takes[i]))
-			return sum + int64(part)
+			return sum + s.part(i, left)
 		}
 		left -= s.takes[i]
 		sum += s.fees[i]
 	}
 	return sum
+}
+
+// part is what a job pays that gets of what it takes only what is left, rounded down.
+func (s *share) part(i int, left int64) int64 {
+	hi, lo := bits.Mul64(uint64(s.fees[i]), uint64(left))
+	part, _ := bits.Div64(hi, lo, uint64(s.takes[i]))
+	return int64(part)
 }
